@@ -1,0 +1,102 @@
+"""Every public quantity: its name, symbol, unit and meaning. The only place where a name gets its unit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One quantity of the library.
+
+    Parameters
+    ----------
+    name : str
+        The name used for parameters, results and saved files.
+    symbol : str
+        The symbol, as LaTeX.
+    unit : str
+        The unit used inside the library, ``"1"`` for a pure number.
+    meaning : str
+        What it is.
+
+    """
+
+    name: str
+    symbol: str
+    unit: str
+    meaning: str
+
+
+_TERMS = (
+    # weighing
+    Term("gross_reading", r"m_\mathrm{g}", "g", "balance reading of vessel and portion"),
+    Term(
+        "tare_reading", r"m_\mathrm{t}", "g", "balance reading of the vessel alone, or after the portion was tipped out"
+    ),
+    Term("gross_linearity", r"\delta m_\mathrm{g}", "g", "linearity error of the balance at the gross load"),
+    Term("tare_linearity", r"\delta m_\mathrm{t}", "g", "linearity error of the balance at the tare load"),
+    Term("gross_repeatability", r"\epsilon m_\mathrm{g}", "g", "repeatability and rounding error of the gross reading"),
+    Term("tare_repeatability", r"\epsilon m_\mathrm{t}", "g", "repeatability and rounding error of the tare reading"),
+    Term("mass", "m", "g", "mass of a portion, as weighed in air"),
+    Term("purity", "w", "g/g", "mass fraction of the named substance in what was weighed"),
+    # amounts
+    Term("molar_mass", "M", "g/mol", "molar mass"),
+    Term("atomic_weight", r"A_\mathrm{r}", "g/mol", "standard atomic weight of an element, times 1 g/mol"),
+    Term("amount", "n", "mol", "amount of substance"),
+    Term("amount_concentration", "c", "mol/L", "amount concentration of the named species"),
+    Term("mass_concentration", r"\rho", "g/L", "mass concentration, as the named substance"),
+    Term("mass_per_volume_percent", r"w/v", "g/(100 mL)", "grams of the named substance in 100 mL of solution"),
+    Term("equivalents", "z", "1", "electrons or protons exchanged by one entity in the named reaction"),
+    Term("entities", r"\nu", "1", "entities of the named substance that one entity of the species stands for"),
+    # volumes
+    Term("final_reading", r"r_\mathrm{f}", "L", "burette reading at the end point"),
+    Term("initial_reading", r"r_\mathrm{i}", "L", "burette reading before the titration"),
+    Term("final_scale_error", r"G_\mathrm{f}", "L", "scale deviation of the burette at the final reading"),
+    Term("initial_scale_error", r"G_\mathrm{i}", "L", "scale deviation of the burette at the initial reading"),
+    Term("lower_knot_error", r"G_k", "L", "scale deviation at the knot below the reading"),
+    Term("upper_knot_error", r"G_{k+1}", "L", "scale deviation at the knot above the reading"),
+    Term("upper_knot_weight", r"t", "1", "distance of the reading from the knot below, over the knot spacing"),
+    Term("delivered_volume", "V", "L", "volume really delivered between two readings"),
+    Term("nominal_volume", r"V_\mathrm{nom}", "L", "volume marked on the glass"),
+    Term("volume_error", r"\delta V", "L", "true volume less nominal volume"),
+    Term("setting_error", r"\epsilon V", "L", "error of setting the meniscus to a graduation"),
+    Term("fills", "k", "1", "number of fillings of the dispenser"),
+    Term("volume", "V", "L", "volume"),
+    Term("titre", r"V_\mathrm{t}", "L", "volume of titrant delivered to the end point, mean of the replicates"),
+    Term("blank", r"V_0", "L", "volume of titrant that the reagents alone consume"),
+    Term("taken_volume", r"V_\mathrm{p}", "L", "volume taken from the more concentrated solution"),
+    Term("made_up_volume", r"V_\mathrm{f}", "L", "volume to which the taken volume is made up"),
+    Term("aliquot_volume", r"V_\mathrm{a}", "L", "volume of the portion that is titrated"),
+    Term("dilution_factor", "F", "1", "concentration before over concentration after dilution"),
+    # replicates
+    Term("replicate_mean", r"\bar x", "1", "mean of replicate values, in their own unit"),
+    Term(
+        "replicate_scatter",
+        r"\epsilon_\mathrm{A}",
+        "1",
+        "deviation of the mean from what endless replicates would give, in their unit",
+    ),
+    Term(
+        "replicate_resolution",
+        r"\epsilon_\mathrm{r}",
+        "1",
+        "rounding of the readings that the scatter cannot show, in the unit of the replicates",
+    ),
+    Term("replicates", r"x_i", "1", "replicate values, in their own unit"),
+    # titration
+    Term("standard_amount", r"n_\mathrm{s}", "mol", "amount of primary standard in the titrated portion"),
+    Term("standard_concentration", r"c_\mathrm{s}", "mol/L", "amount concentration of the primary standard solution"),
+    Term("titrant_concentration", r"c_\mathrm{t}", "mol/L", "amount concentration of the titrant"),
+    # dosing
+    Term("delivered_amount", r"n_\mathrm{d}", "mol", "amount really delivered by a dose"),
+    Term("required_amount", r"n_\mathrm{r}", "mol", "amount that a dose is to deliver"),
+    Term("reagent_amount", r"n_\mathrm{x}", "mol", "amount of the reagent that the dose is to meet"),
+    Term("value", "y", "1", "a value of the user's own formula, in the user's own unit"),
+    Term("relative_value", "q", "1", "ratio of two like quantities"),
+)
+
+#: Every term by its name.
+TERMS: Mapping[str, Term] = MappingProxyType({term.name: term for term in _TERMS})

@@ -1,0 +1,1 @@
+"""How numbers and rows are shown. Knows no result class."""

@@ -1,0 +1,98 @@
+"""One strength in several bases."""
+
+from __future__ import annotations
+
+from assay.kernels.ranges import POSITIVE, valid
+from assay.kernels.value import Value
+
+
+def molar_mass_from_atomic_weights(*atomic_weight: Value, counts: tuple[int, ...]) -> Value:
+    """Return the molar mass of a formula.
+
+    Atoms of one element share one atomic weight, so their uncertainty adds up instead of averaging out.
+
+    Parameters
+    ----------
+    *atomic_weight : float or array [g/mol]
+        Standard atomic weight of each element of the formula.
+    counts : tuple of int
+        Atoms of each element, in the same order.
+
+    Returns
+    -------
+    float or array [g/mol]
+        The molar mass.
+
+    References
+    ----------
+    [eurachem-cg4] Example A2, Step 3, molar mass of potassium hydrogen phthalate.
+
+    Examples
+    --------
+    >>> round(molar_mass_from_atomic_weights(22.98976928, 15.999, 35.45, counts=(1, 1, 1)), 3)
+    74.439
+
+    """
+    total: Value = 0.0
+    for weight, count in zip(atomic_weight, counts, strict=True):
+        total = total + count * weight
+    return total
+
+
+@valid(molar_mass=POSITIVE, entities=POSITIVE)
+def mass_concentration_from_amount_concentration(
+    amount_concentration: Value, molar_mass: Value, entities: Value
+) -> Value:
+    """Return a strength as grams of a named substance in a litre.
+
+    Parameters
+    ----------
+    amount_concentration : float or array [mol/L]
+        Amount concentration of the species.
+    molar_mass : float or array [g/mol]
+        Molar mass of the named substance, above zero.
+    entities : float or array [1]
+        Entities of the named substance that stand for one of the species: one Cl2 for one OCl-.
+
+    Returns
+    -------
+    float or array [g/L]
+        The mass concentration.
+
+    References
+    ----------
+    [bp-strong-hypochlorite] Assay: 1 mL of 0.1 M thiosulfate for 3.545 mg of available chlorine, so one Cl2 for one OCl-.
+
+    Examples
+    --------
+    >>> round(mass_concentration_from_amount_concentration(1.0, 70.90, 1.0), 2)
+    70.9
+
+    """
+    return amount_concentration * entities * molar_mass
+
+
+def percent_from_mass_concentration(mass_concentration: Value) -> Value:
+    """Return a mass concentration as grams in 100 mL, the per cent w/v of the trade.
+
+    Parameters
+    ----------
+    mass_concentration : float or array [g/L]
+        The mass concentration.
+
+    Returns
+    -------
+    float or array [g/(100 mL)]
+        The per cent w/v.
+
+    References
+    ----------
+    common practice: the trade per cent of hypochlorite is grams of available chlorine per litre over ten.
+
+    Examples
+    --------
+    >>> percent_from_mass_concentration(125.0)
+    12.5
+
+    """
+    return mass_concentration / 10.0

@@ -1,0 +1,40 @@
+"""Coverage factors."""
+
+from __future__ import annotations
+
+from scipy import special
+
+from assay.errors import DomainError
+
+
+def check_level(level: float, *, argument: str = "level") -> float:
+    """Return a level of confidence, or raise `DomainError` if it is not between 0 and 1."""
+    if not 0.0 < level < 1.0:
+        hint = f"Write {level / 100:g}." if 1.0 < level < 100.0 else "Write for example 0.95."  # noqa: PLR2004
+        raise DomainError(
+            "a level is a probability", argument=argument, given=level, expected="more than 0, less than 1", remedy=hint
+        )
+    return level
+
+
+def coverage_factor(level: float, dof: float) -> float:
+    """Return the two-sided coverage factor for a level of confidence and degrees of freedom.
+
+    References
+    ----------
+    JCGM 100:2008, G.3.2 and Table G.2. Degrees of freedom are not truncated to a whole number (G.4.1, note 1 allows both).
+
+    Examples
+    --------
+    >>> round(coverage_factor(0.95, 2), 2)
+    4.3
+
+    """
+    return one_sided_factor(0.5 + check_level(level) / 2.0, dof)
+
+
+def one_sided_factor(level: float, dof: float) -> float:
+    """Return the quantile of t at a probability; of the normal for infinite degrees of freedom."""
+    if dof > 1e10:  # noqa: PLR2004  (stdtrit loses its way far out, where t is normal to all digits)
+        return float(special.ndtri(level))
+    return float(special.stdtrit(dof, level))

@@ -1,0 +1,185 @@
+"""Replicates: mean, scatter, degrees of freedom, and the rounding that scatter cannot show."""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from assay.display.numbers import significant
+from assay.errors import DomainError
+from assay.glossary import TERMS
+from assay.kernels.replicates import mean_from_replicates
+from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.influence import Influence
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MethodScatter:
+    """A scatter known from elsewhere: the repeatability of the method in this laboratory.
+
+    Parameters
+    ----------
+    s : float
+        Standard deviation of one replicate, in the unit of the replicates, above zero.
+    dof : float
+        Degrees of freedom from which it was obtained; infinite if taken as known.
+
+    """
+
+    s: float
+    dof: float = math.inf
+
+    def __post_init__(self) -> None:
+        """Check the numbers."""
+        if not (math.isfinite(self.s) and self.s > 0.0):
+            raise DomainError("a scatter is finite and above zero", argument="method_s", given=self.s)
+        if not self.dof >= 1.0:
+            raise DomainError("degrees of freedom are 1 or more", argument="method_dof", given=self.dof)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rounding:
+    """Standard uncertainty of one replicate because its readings are rounded.
+
+    Parameters
+    ----------
+    shared : float
+        The part that is the same in all replicates: the instrument was set to the same start each time, so like readings
+        are rounded alike.
+    own : float
+        The part that is new in each replicate: the starts were random, so roundings average.
+
+    """
+
+    shared: float = 0.0
+    own: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scatter:
+    """What replicates say about their mean.
+
+    Parameters
+    ----------
+    n : int
+        Number of replicates.
+    mean : float
+        Their mean.
+    s : float
+        Standard deviation of one replicate; that of the method if one was given.
+    dof : float
+        Degrees of freedom of ``s``.
+    u_scatter : float
+        Standard uncertainty of the mean from the scatter, s/√n.
+    u_resolution : float
+        Standard uncertainty of the mean from rounding, as far as ``s`` does not show it already.
+
+    """
+
+    n: int
+    mean: float
+    s: float
+    dof: float
+    u_scatter: float
+    u_resolution: float
+
+
+def scatter_of(
+    values: Sequence[float], *, method: MethodScatter | None = None, rounding: Rounding | None = None
+) -> Scatter:
+    """Return mean, scatter and rounding of replicate values.
+
+    A scatter larger than the rounding shows the rounding already, and nothing is added; a smaller one hides it, and what is
+    missing is added, undivided where the rounding is shared and divided by √n where it is not. So three identical titres
+    still have an uncertainty, and rounding is never counted twice.
+
+    Parameters
+    ----------
+    values : sequence of float
+        The replicates, one or more.
+    method : MethodScatter, optional
+        A scatter known from elsewhere; needed for a single value.
+    rounding : Rounding, optional
+        Rounding of one replicate.
+
+    Raises
+    ------
+    DomainError
+        If there is no value, or a single one without a known scatter.
+
+    References
+    ----------
+    JCGM 100:2008, 4.2 (mean and s/√n) and F.2.2.1 (identical readings, resolution). The rule for the missing part is a
+    choice of this library.
+
+    Examples
+    --------
+    >>> scatter_of([24.35, 24.35, 24.35], rounding=Rounding(shared=0.0144)).u_resolution
+    0.0144
+
+    """
+    rounding = rounding or Rounding()
+    n = len(values)
+    if n == 0:
+        raise DomainError("there is no replicate", argument="titres", remedy="Give one titre or more that is kept.")
+    if n == 1 and method is None:
+        raise DomainError(
+            "a single titre says nothing about its scatter",
+            argument="titres",
+            expected="two titres or more, or one with a known scatter of the method",
+            remedy="Titrate again, or state method_s with its degrees of freedom from your own records.",
+        )
+    s = method.s if method is not None else statistics.stdev(values)
+    dof = method.dof if method is not None else float(n - 1)
+    hidden = max(rounding.shared**2 - s * s, 0.0) + max(rounding.own**2 - s * s, 0.0) / n
+    return Scatter(
+        n=n,
+        mean=statistics.fmean(values),
+        s=s,
+        dof=dof,
+        u_scatter=s / math.sqrt(n),
+        u_resolution=math.sqrt(hidden),
+    )
+
+
+def mean_of(replicates: Sequence[Estimate], scatter: Scatter, *, record: str, name: str, label: str) -> Estimate:
+    """Return the mean of replicates as an estimate, with scatter and rounding as influences of their own.
+
+    Parameters
+    ----------
+    replicates : sequence of Estimate
+        The replicates, each with the influences that its instruments give it.
+    scatter : Scatter
+        What `scatter_of` found for their values.
+    record : str
+        The path under which the readings are known; the influences' ids begin with it.
+    name, label : str
+        Name of the result in the glossary, and what a person calls it.
+
+    """
+    s_text = f"s = {significant(scatter.s)} {TERMS[name].unit}"
+    scattered = Influence(
+        id=f"{record}/scatter",
+        label=f"repeatability, {label}",
+        value=0.0,
+        u=scatter.u_scatter,
+        dof=scatter.dof,
+        kind="A",
+        source=f"n = {scatter.n}, {s_text} (JCGM 100:2008, 4.2.3)",
+    )
+    rounded = Influence.within(
+        f"{record}/resolution",
+        label=f"reading resolution, {label}",
+        half_width=scatter.u_resolution * math.sqrt(3.0),
+        source="step of reading, as far as the replicates do not show it",
+    )
+    return evaluate(
+        mean_from_replicates,
+        *replicates,
+        name=name,
+        label=label,
+        replicate_scatter=Estimate.from_influence(scattered, name="replicate_scatter"),
+        replicate_resolution=Estimate.from_influence(rounded, name="replicate_resolution"),
+    )

@@ -1,0 +1,295 @@
+"""The unit door: quantities and strings become plain numbers here, and nowhere else. The only importer of pint.
+
+A string is one decimal number with a point, then a unit. The number is read by the grammar of this module; pint sees only
+the unit. (Given a whole string, pint reads ``"25,00 mL"`` as 2500 mL and does not come back from ``"9**9**9 mL"``.)
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import threading
+from decimal import Decimal
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
+
+from assay.errors import UnitError, nearest
+
+if TYPE_CHECKING:
+    import pint
+
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d{1,3})?")
+_UNIT = re.compile(
+    r"(?:[A-Za-zµμΩ°%]+(?:\^?[-−]?[1-3])?|1)(?:\s*[/*·]\s*[A-Za-zµμ°]+(?:\^?[-−]?[1-3])?|\s[A-Za-zµμ]+-[1-3])*"
+)
+
+#: Unit inside the library for each kind of quantity, and examples of what a person may write.
+INTERNAL: dict[str, tuple[str, str]] = {
+    "volume": ("L", "'25.00 mL' or '0.25 L'"),
+    "mass": ("g", "'0.1234 g' or '0.1 mg'"),
+    "amount": ("mol", "'0.25 mol' or '12.5 mmol'"),
+    "amount concentration": ("mol/L", "'0.1 mol/L'"),
+    "mass concentration": ("g/L", "'150 g/L'"),
+    "time": ("s", "'20 min' or '2 h'"),
+    "temperature": ("K", "'20 °C' or '293.15 K'"),
+    "mass fraction": ("g/g", "'99.95 % w/w' or '0.9995 g/g'"),
+}
+
+#: Spellings that pint would read as something else than a bench does.
+_MISREAD = {
+    "ML": "mL (ML is a million litres)",
+    "Ml": "mL",
+    "MMOL": "mmol",
+    "G": "g",
+    "Mg": "mg (Mg is a million grams)",
+    "MG": "mg",
+    "gr": "g",
+    "gm": "g",
+    "cc": "mL",
+    "lt": "L",
+    "N": "mol/L, after deciding what one equivalent is",
+    "M": "mol/L",
+}
+
+Written: TypeAlias = "str | pint.Quantity[Any]"
+
+
+class Reading(NamedTuple):
+    """A number as it was written: its value inside the library, and the step of its last digit."""
+
+    value: float
+    step: float
+
+
+class Parts(NamedTuple):
+    """A text split into its number and what follows it."""
+
+    number: Decimal
+    step: Decimal
+    rest: str
+
+
+_REGISTRY_LOCK = threading.Lock()
+
+
+@lru_cache(maxsize=1)
+def _registry_unlocked() -> pint.UnitRegistry[Any]:
+    import pint  # noqa: PLC0415  (imported only when a unit is first met)
+
+    return pint.get_application_registry().get()
+
+
+def _registry() -> pint.UnitRegistry[Any]:
+    with _REGISTRY_LOCK:
+        return _registry_unlocked()
+
+
+def split(text: str, *, argument: str, example: str) -> Parts:
+    """Return the number at the start of a text, its last digit's step, and the rest.
+
+    Raises
+    ------
+    UnitError
+        If the number is not one decimal number with a point; the message says what to write instead.
+
+    """
+    stripped = text.strip()
+    match = _NUMBER.match(stripped)
+    if match is None:
+        raise UnitError(_no_number(stripped), argument=argument, given=text, remedy=f"Write for example {example}.")
+    rest = stripped[match.end() :].strip()
+    _refuse_number_tail(stripped, match.group(), rest, argument=argument, example=example)
+    number = Decimal(match.group())
+    exponent = number.as_tuple().exponent
+    return Parts(number, Decimal(1).scaleb(exponent if isinstance(exponent, int) else 0), rest)
+
+
+def _no_number(text: str) -> str:
+    if re.match(r"[+-]?(nan|inf)", text, re.IGNORECASE):
+        return "NaN and infinity are no readings."
+    if not text:
+        return "nothing is written here."
+    if text[0] in "−–—":
+        return "the minus sign is a dash; a computer needs the hyphen-minus '-'."
+    return "there is no number at the start."
+
+
+def _refuse_number_tail(text: str, number: str, rest: str, *, argument: str, example: str) -> None:
+    """Refuse what follows a number if it is more number: a comma, an uncertainty, a power, an expression."""
+    tail = rest[:1]
+    problem = remedy = ""
+    if tail == ",":
+        pointed = re.sub(r"^([+-]?\d+),(\d+)", r"\1.\2", text)
+        problem, remedy = "a decimal comma is not read, since elsewhere it marks thousands.", f"Write {pointed!r}."
+    elif tail in {"±", "("} or rest.startswith("+/-"):
+        problem = "a number with its uncertainty in one string is not read."
+        remedy = f"Write '{number} …' and state the uncertainty in its own argument (tolerance, half_width or u)."
+    elif tail in {"*", "^", "+", "-", "/"} and rest[:2] not in {"/g"}:
+        problem, remedy = "an expression is not computed.", f"Write one number, for example {example}."
+    elif tail.isdigit() or tail in {".", "'", "_"}:
+        problem, remedy = "this is more than one number.", f"Write one number with a point, for example {example}."
+    elif number.startswith("."):
+        problem, remedy = "a number begins with a digit.", f"Write '0{number} …'."
+    if problem:
+        raise UnitError(problem, argument=argument, given=text, remedy=remedy)
+
+
+def read(written: Written, kind: str, *, argument: str) -> float:
+    """Return a quantity as a plain number in the unit that the library uses inside.
+
+    Parameters
+    ----------
+    written : str or pint.Quantity
+        ``"25.00 mL"``, or a quantity of any pint registry.
+    kind : str
+        One of the keys of `INTERNAL`.
+    argument : str
+        Name of the argument, for messages.
+
+    Raises
+    ------
+    UnitError
+        If the unit is missing, unknown or of another dimension, or the number cannot be read.
+
+    Examples
+    --------
+    >>> read("25.00 mL", "volume", argument="capacity")
+    0.025
+
+    """
+    return read_with_step(written, kind, argument=argument).value
+
+
+def read_with_step(written: Written, kind: str, *, argument: str) -> Reading:
+    """Return a quantity as `read` does, with the step of its last written digit (0 for a pint quantity)."""
+    unit, example = INTERNAL[kind]
+    if isinstance(written, str):
+        parts = split(written, argument=argument, example=example)
+        if not parts.rest:
+            _refuse_bare(written, kind, argument=argument)
+        return _converted(parts, kind, argument=argument, written=written)
+    if hasattr(written, "m_as"):
+        return Reading(_from_quantity(written, unit, kind, argument=argument), 0.0)
+    return _refuse_bare(written, kind, argument=argument)
+
+
+def _converted(parts: Parts, kind: str, *, argument: str, written: str) -> Reading:
+    unit, example = INTERNAL[kind]
+    if kind == "temperature" and parts.rest in {"°C", "degC", "℃"}:
+        return Reading(float(parts.number) + 273.15, float(parts.step))
+    if kind == "mass fraction" and parts.rest == "% w/w":
+        return Reading(float(parts.number.scaleb(-2)), float(parts.step.scaleb(-2)))
+    if parts.rest in _MISREAD:
+        raise UnitError(
+            f"the unit {parts.rest!r} is not what a bench means by it.",
+            argument=argument,
+            given=written,
+            expected=f"{_article(kind)}, such as {example}",
+            remedy=f"Did you mean {_MISREAD[parts.rest]}?",
+        )
+    factor = _factor(parts.rest, unit)
+    if factor is None:
+        raise UnitError(
+            f"{parts.rest!r} is not a unit of {kind}.",
+            argument=argument,
+            given=written,
+            expected=f"{_article(kind)}, such as {example}",
+            remedy=_unit_hint(parts.rest),
+        )
+    # Multiplied as decimal numbers, so that "24.35 mL" is the float nearest to 0.02435.
+    scale = Decimal(repr(factor))
+    return Reading(float(parts.number * scale), float(parts.step * scale))
+
+
+@lru_cache(maxsize=512)
+def _factor(unit_text: str, unit: str) -> float | None:
+    """Return what one of a unit is in the inside unit; ``None`` if it is unknown or of another dimension."""
+    if _UNIT.fullmatch(unit_text) is None or len(unit_text) > 24:  # noqa: PLR2004  (longer than any unit of this field)
+        return None
+    registry = _registry()
+    spelled = re.sub(
+        r"(?<=[A-Za-zµμ])\^?[-−]?[1-3]", lambda m: "**" + m.group().lstrip("^").replace("−", "-"), unit_text
+    )
+    spelled = spelled.replace("·", "*").replace("μ", "µ")
+    spelled = re.sub(r"\s+(?=[A-Za-zµ])", "*", spelled)
+    try:
+        factor = float(registry.Quantity(1.0, registry.parse_units(spelled)).m_as(unit))
+    except Exception:  # noqa: BLE001  (pint raises many classes, also tokenizer errors; each means: no such unit here)
+        return None
+    return float(f"{factor:.15g}")
+
+
+def kind_of(unit_text: str) -> str:
+    """Return the kind of quantity that a unit measures; empty if it is none of `INTERNAL`.
+
+    Examples
+    --------
+    >>> kind_of("mg"), kind_of("furlong/fortnight")
+    ('mass', '')
+
+    """
+    return next((kind for kind, (unit, _) in INTERNAL.items() if _factor(unit_text, unit) is not None), "")
+
+
+def _from_quantity(quantity: Any, unit: str, kind: str, *, argument: str) -> float:  # noqa: ANN401  (of any registry)
+    try:
+        value = quantity.m_as(unit)
+    except Exception:  # noqa: BLE001  (as in _factor)
+        raise UnitError(
+            f"{quantity.units} is not a unit of {kind}.",
+            argument=argument,
+            given=str(quantity),
+            expected=_article(kind),
+        ) from None
+    if not isinstance(value, (int, float)):
+        raise UnitError(
+            f"a plain number is needed before the unit, not {type(value).__name__}.",
+            argument=argument,
+            given=str(quantity),
+            remedy="State the uncertainty in its own argument.",
+        )
+    if not math.isfinite(value):
+        raise UnitError("NaN and infinity are no readings.", argument=argument, given=str(quantity))
+    return float(value)
+
+
+def _refuse_bare(written: object, kind: str, *, argument: str) -> Reading:
+    example = INTERNAL[kind][1]
+    if isinstance(written, (str, int, float)):
+        problem = "a bare number has no unit."
+    else:
+        problem = f"{type(written).__name__} is not a quantity."
+    raise UnitError(
+        problem, argument=argument, given=written, expected=_article(kind), remedy=f"Write for example {example}."
+    )
+
+
+def _article(kind: str) -> str:
+    return f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"
+
+
+def _unit_hint(unit_text: str) -> str:
+    known = ["mL", "L", "µL", "g", "mg", "kg", "mol", "mmol", "mol/L", "mmol/L", "g/L", "mg/L", "s", "min", "h", "day"]
+    return nearest(unit_text, known) if unit_text not in known else "The number may belong to another argument."
+
+
+def read_fraction(written: Written, *, argument: str) -> float:
+    """Return a mass fraction, written ``"99.95 % w/w"`` or ``"0.9995 g/g"``.
+
+    Raises
+    ------
+    UnitError
+        As for `read`.
+
+    Examples
+    --------
+    >>> read_fraction("99.95 % w/w", argument="purity")
+    0.9995
+
+    """
+    return read(written, "mass fraction", argument=argument)
+
+
+def quantity(magnitude: Any, unit: str) -> pint.Quantity[Any]:  # noqa: ANN401  (a float, a ufloat or an array)
+    """Return a pint quantity of the application registry."""
+    return _registry().Quantity(magnitude, "dimensionless" if unit == "1" else unit)

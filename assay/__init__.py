@@ -1,0 +1,109 @@
+"""Titrimetric assay of reagents whose label cannot be trusted, and the volumes to dispense by what was measured.
+
+Start with `Burette`, `Pipette`, `Flask` and `Balance`; standardise a titrant with `standardise_by_aliquots` or
+`standardise_by_portions`; assay with `assay_hypochlorite`; dispense by `dose`. `run_sheet` does all of it from a bench sheet.
+Every name below is imported when it is first used, so that ``import assay`` itself loads no scientific package.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from assay.bench.balance import Balance, Weighing
+    from assay.bench.burette import Burette, Titre
+    from assay.bench.sampling import Sampling
+    from assay.bench.vessels import Cylinder, Flask, Pipette
+    from assay.dosing.dose import Dose, DosedVolume, dose
+    from assay.dosing.requirement import Equivalents
+    from assay.errors import (
+        AssayError,
+        BasisError,
+        BlockedResultError,
+        ConvergenceError,
+        DataError,
+        DomainError,
+        IncompatibleMixtureError,
+        MissingDependencyError,
+        SheetError,
+        UnitError,
+    )
+    from assay.flags import Flag
+    from assay.metrology.budget import Budget, BudgetLine
+    from assay.metrology.estimate import Estimate, combine
+    from assay.metrology.influence import Influence, Joint
+    from assay.metrology.monte_carlo import MonteCarlo
+    from assay.sheet.run import SheetResult, run_sheet
+    from assay.substances.formula import parse_formula
+    from assay.substances.molar_mass import molar_mass
+    from assay.substances.strength import Strength
+    from assay.titration.files import load, save
+    from assay.titration.iodometry import Dilution, assay_hypochlorite
+    from assay.titration.procedure import cautions, iodometry_procedure
+    from assay.titration.standardisation import (
+        PrimaryStandard,
+        StandardSolution,
+        Titrant,
+        standardise_by_aliquots,
+        standardise_by_portions,
+    )
+
+# Name of each module that is loaded on demand, and what it gives.
+_FROM = {
+    "assay.bench.balance": ("Balance", "Weighing"),
+    "assay.bench.burette": ("Burette", "Titre"),
+    "assay.bench.sampling": ("Sampling",),
+    "assay.bench.vessels": ("Cylinder", "Flask", "Pipette"),
+    "assay.dosing.dose": ("Dose", "DosedVolume", "dose"),
+    "assay.dosing.requirement": ("Equivalents",),
+    "assay.errors": (
+        "AssayError",
+        "BasisError",
+        "BlockedResultError",
+        "ConvergenceError",
+        "DataError",
+        "DomainError",
+        "IncompatibleMixtureError",
+        "MissingDependencyError",
+        "SheetError",
+        "UnitError",
+    ),
+    "assay.flags": ("Flag",),
+    "assay.metrology.budget": ("Budget", "BudgetLine"),
+    "assay.metrology.estimate": ("Estimate", "combine"),
+    "assay.metrology.influence": ("Influence", "Joint"),
+    "assay.metrology.monte_carlo": ("MonteCarlo",),
+    "assay.sheet.run": ("SheetResult", "run_sheet"),
+    "assay.substances.formula": ("parse_formula",),
+    "assay.substances.molar_mass": ("molar_mass",),
+    "assay.substances.strength": ("Strength",),
+    "assay.titration.files": ("load", "save"),
+    "assay.titration.iodometry": ("Dilution", "assay_hypochlorite"),
+    "assay.titration.procedure": ("cautions", "iodometry_procedure"),
+    "assay.titration.standardisation": (
+        "PrimaryStandard",
+        "StandardSolution",
+        "Titrant",
+        "standardise_by_aliquots",
+        "standardise_by_portions",
+    ),
+}
+_HOME = {name: module for module, names in _FROM.items() for name in names}
+
+__all__ = [  # noqa: RUF022, PLE0604  (built from the table above, which the tests compare with the imports for type checkers)
+    *sorted(_HOME)
+]
+
+
+def __getattr__(name: str) -> object:
+    """Import a public name when it is first used (PEP 562)."""
+    if name not in _HOME:
+        raise AttributeError(f"module 'assay' has no attribute {name!r}")
+    value = getattr(import_module(_HOME[name]), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -1,0 +1,1 @@
+"""The bench: burettes, pipettes, flasks, cylinders, balances, sampling. Readings become influences."""

@@ -1,0 +1,181 @@
+"""Balances and weighing by difference."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from assay.errors import DomainError, Problems
+from assay.kernels.weighing import mass_from_readings
+from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.units import Written, read
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """A balance: the same name is the same influence wherever it is used.
+
+    Linearity is one influence for the gross and one for the tare load, shared by all portions weighed on the balance, so that
+    it does not average out; repeatability is new in each reading and contains the rounding to the last digit.
+
+    Parameters
+    ----------
+    name : str, optional
+        What the laboratory calls it. Without a name it cannot be recognised again.
+    readability : str or quantity
+        Value of the last digit, such as ``"0.1 mg"``.
+    repeatability : str or quantity
+        Standard deviation of repeated readings.
+    linearity : str or quantity
+        Half-width of the linearity error.
+
+    Raises
+    ------
+    UnitError
+        If a mass has no unit or a wrong one.
+    DomainError
+        If a mass is negative, or the readability zero.
+
+    References
+    ----------
+    [eurachem-cg4] Example A2: linearity rectangular and counted twice. [jcgm-100] F.2.2.1: rounding, rectangular.
+
+    Examples
+    --------
+    >>> balance = Balance("W1", readability="0.1 mg", repeatability="0.1 mg", linearity="0.15 mg")
+    >>> balance.by_difference("60.5450 g", "60.1562 g").mass("example")
+    <Estimate 'mass of example': 0.38880 g, u = 0.00019 g, dof = ∞>
+
+    """
+
+    name: str | None = None
+    readability: Written = field(kw_only=True)
+    repeatability: Written = field(kw_only=True)
+    linearity: Written = field(kw_only=True)
+    _id: str = field(init=False, repr=False, compare=False)
+    _masses: tuple[float, float, float] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Read every argument."""
+        problems = Problems()
+        masses = []
+        for argument in ("readability", "repeatability", "linearity"):
+            mass = problems.attempt(read, getattr(self, argument), "mass", argument=argument)
+            masses.append(mass)
+            if mass is not None and (mass < 0.0 or (argument == "readability" and mass == 0.0)):
+                problems.add(
+                    DomainError("this is not negative, and the readability above zero", argument=argument, given=mass)
+                )
+        problems.raise_any()
+        id_ = fresh_id("balance") if self.name is None else f"balance/{path_part(self.name, argument='name')}"
+        object.__setattr__(self, "_id", id_)
+        object.__setattr__(self, "_masses", tuple(masses))
+
+    @property
+    def label(self) -> str:
+        """What a person calls it."""
+        return f"balance {'without a name' if self.name is None else self.name}"
+
+    def by_difference(self, gross: Written, tare: Written) -> Weighing:
+        """Return a weighing from the readings with and without the portion.
+
+        Raises
+        ------
+        DomainError
+            If the gross reading is not above the tare.
+
+        """
+        problems = Problems()
+        heavy = problems.attempt(read, gross, "mass", argument="gross")
+        light = problems.attempt(read, tare, "mass", argument="tare")
+        problems.raise_any()
+        if heavy <= light:
+            raise DomainError(
+                f"the gross reading is not above the tare, {tare}.",
+                argument="gross",
+                given=str(gross),
+                remedy="Are the two exchanged?",
+            )
+        return Weighing(balance=self, gross=heavy, tare=light)
+
+    def linearity_error(self, load: str) -> Estimate:
+        """Return the linearity error at the ``"gross"`` or the ``"tare"`` load, g."""
+        return Estimate.from_influence(
+            Influence.within(
+                f"{self._id}/linearity/{load}",
+                label=f"linearity of {self.label}, {load}",
+                half_width=self._masses[2],
+                source=f"specification of the balance, ±{1000 * self._masses[2]:g} mg",
+            ),
+            name=f"{load}_linearity",
+        )
+
+    def reading_error(self, record: str, load: str) -> Estimate:
+        """Return the repeatability error of one reading, g; a repeatability below the rounding is raised to it."""
+        readability, repeatability, _ = self._masses
+        return Estimate.from_influence(
+            Influence(
+                id=f"{record}/repeatability/{load}",
+                label=f"repeatability of {self.label}, {load}",
+                value=0.0,
+                u=max(repeatability, readability / math.sqrt(12.0)),
+                source="specification of the balance",
+            ),
+            name=f"{load}_repeatability",
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighing:
+    """Readings of one weighing by difference; made by `Balance.by_difference`.
+
+    Parameters
+    ----------
+    balance : Balance
+        The balance.
+    gross, tare : float [g]
+        Readings with and without the portion.
+
+    """
+
+    balance: Balance
+    gross: float
+    tare: float
+
+    @property
+    def nominal(self) -> float:
+        """Mass by the readings, g."""
+        return round(self.gross - self.tare, 9)
+
+    def mass(self, record: str, *, repeatability: bool = True) -> Estimate:
+        """Return the mass, g.
+
+        Parameters
+        ----------
+        record : str
+            The path under which the weighing is known.
+        repeatability : bool
+            Whether the repeatability of the readings is counted here; not if the scatter of replicates shows it.
+
+        """
+        nothing = Estimate.exactly(0.0, name="gross_repeatability", label="repeatability, shown by the replicates")
+        return evaluate(
+            mass_from_readings,
+            name="mass",
+            label=f"mass of {record.rsplit('/', 1)[-1]}",
+            gross_reading=self.gross,
+            tare_reading=self.tare,
+            gross_linearity=self.balance.linearity_error("gross"),
+            tare_linearity=self.balance.linearity_error("tare"),
+            gross_repeatability=self.balance.reading_error(record, "gross") if repeatability else nothing,
+            tare_repeatability=self.balance.reading_error(record, "tare") if repeatability else nothing,
+        )
+
+    def u_repeatability(self) -> float:
+        """Return the standard uncertainty of the mass from repeatability and rounding alone, g."""
+        return self.balance.reading_error("", "gross").u * math.sqrt(2.0)
+
+    def readings(self) -> str:
+        """Return the readings as text that is the same for the same readings."""
+        return f"{self.gross!r}-{self.tare!r}"

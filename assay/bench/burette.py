@@ -1,0 +1,339 @@
+"""Burettes: readings, and an error that is a function of the delivered volume."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from assay.bench.vessels import setting_error
+from assay.bench.ware import class_row, class_source
+from assay.errors import DomainError, Problems
+from assay.kernels.volume import delivered_volume_from_readings, scale_error_from_knots
+from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.influence import Influence, Joint, fresh_id, path_part
+from assay.units import Written, read
+
+_ML = 1000.0
+
+#: Distance along the scale over which the deviation of a burette loses its correlation, over the capacity, and the spacing
+#: of the knots between which it is interpolated. A model assumption, on the short side: a longer one would let unequal titres
+#: cancel more and give small titres less than the class limit allows. A certificate with corrections replaces it.
+CORRELATION_LENGTH = 0.1
+KNOT_SPACING = 0.05
+
+
+@dataclass(frozen=True)
+class Burette:
+    """A burette: the same name is the same influence wherever it is used.
+
+    The deviation G of the scale is a stationary random function of the reading with rectangular margins of half the class
+    limit a, and the error of a delivered volume is G(final) less G(initial). So the error is zero for a volume of zero, within
+    ±a everywhere, triangular with u = a/√6 for volumes well above the correlation length (a tenth of the capacity), shared by
+    titres that end in the same part of the scale, and less correlated the further apart they end. It does not cancel when a
+    blank or an initial reading is subtracted.
+
+    Parameters
+    ----------
+    name : str, optional
+        What the laboratory calls it. Without a name it cannot be recognised again.
+    capacity, subdivision : str or quantity
+        Nominal capacity and the value of one scale division, such as ``"50 mL"`` and ``"0.1 mL"``.
+    accuracy_class : str
+        ``"A"`` or ``"B"``; unmarked glass counts as B (common practice).
+    standard : str, optional
+        Edition of the standard; ``"ISO 385:2005"`` if none is named.
+    read_to : str or quantity, optional
+        The step to which it is read; half a division if not stated (common practice).
+    tolerance : str or quantity, optional
+        Your own limit of error instead of the class limit.
+
+    Raises
+    ------
+    DataError
+        If the standard has no such burette.
+    UnitError
+        If a volume has no unit or a wrong one.
+
+    References
+    ----------
+    [iso-385-2005] The limit of error holds at any point of the scale and for the difference between any two (from memory).
+    [eurachem-cg4] Example A2: a limit ±a of a burette is taken as triangular.
+
+    Examples
+    --------
+    >>> burette = Burette("B1", capacity="50 mL", subdivision="0.1 mL", accuracy_class="B")
+    >>> burette.titre("0.00 mL", "24.35 mL").volume()
+    <Estimate 'titre of 24.35 mL on burette B1': 0.024350 L, u = 0.000041 L, dof = ∞>
+
+    """
+
+    name: str | None = None
+    capacity: Written = field(kw_only=True)
+    subdivision: Written = field(kw_only=True)
+    accuracy_class: str = field(default="B", kw_only=True)
+    standard: str | None = field(default=None, kw_only=True)
+    read_to: Written | None = field(default=None, kw_only=True)
+    tolerance: Written | None = field(default=None, kw_only=True)
+
+    def __post_init__(self) -> None:
+        """Read every argument and look the tolerance up, so that a mistake shows at once."""
+        problems = Problems()
+        for argument in ("capacity", "subdivision", "read_to", "tolerance"):
+            written = getattr(self, argument)
+            if written is not None and (problems.attempt(read, written, "volume", argument=argument) or 1.0) <= 0.0:
+                problems.add(DomainError("this is above zero", argument=argument, given=str(written)))
+        problems.raise_any()
+        if self.step > self.division:
+            raise DomainError(
+                "a burette is not read more coarsely than its division",
+                argument="read_to",
+                given=str(self.read_to),
+                expected=f"{self.division * _ML:g} mL or less",
+            )
+        self.joint  # noqa: B018  (evaluated now: an unknown class or capacity is refused here)
+
+    @cached_property
+    def id(self) -> str:
+        """The path under which its influences are known."""
+        return fresh_id("burette") if self.name is None else f"burette/{path_part(self.name, argument='name')}"
+
+    @property
+    def label(self) -> str:
+        """What a person calls it."""
+        return f"burette {'without a name' if self.name is None else self.name}"
+
+    @cached_property
+    def largest(self) -> float:
+        """Nominal capacity, L."""
+        return read(self.capacity, "volume", argument="capacity")
+
+    @cached_property
+    def division(self) -> float:
+        """Value of one scale division, L."""
+        return read(self.subdivision, "volume", argument="subdivision")
+
+    @cached_property
+    def step(self) -> float:
+        """The step to which it is read and set, L."""
+        return self.division / 2.0 if self.read_to is None else read(self.read_to, "volume", argument="read_to")
+
+    @cached_property
+    def joint(self) -> Joint:
+        """Deviation of the scale at its knots: rectangular, correlated along the scale."""
+        limit, source = self._limit()
+        knots = round(1.0 / KNOT_SPACING) + 1
+        spacing = self.largest / (knots - 1)
+        u_squared = (limit / 2.0) ** 2 / 3.0
+        return Joint(
+            id=f"{self.id}/calibration",
+            label=f"calibration of {self.label}",
+            member_ids=tuple(f"{self.id}/calibration/{k * spacing * _ML:.6g} mL" for k in range(knots)),
+            values=(0.0,) * knots,
+            covariance=tuple(
+                tuple(u_squared * _correlation((i - j) * KNOT_SPACING) for j in range(knots)) for i in range(knots)
+            ),
+            shape="rectangular",
+            source=source,
+        )
+
+    def _limit(self) -> tuple[float, str]:
+        if self.tolerance is not None:
+            own = read(self.tolerance, "volume", argument="tolerance")
+            return own, f"own limit of error, ±{own * _ML:g} mL"
+        row = class_row(
+            "burette",
+            capacity=self.largest,
+            accuracy_class=self.accuracy_class,
+            standard=self.standard,
+            subdivision=self.division,
+        )
+        return float(row.half_width or 0.0) / _ML, class_source(row)
+
+    @cached_property
+    def _knots(self) -> tuple[Estimate, ...]:
+        members: tuple[Influence, ...] = self.joint.members()
+        return tuple(Estimate.from_influence(member, name="lower_knot_error") for member in members)
+
+    def scale_error(self, reading: float) -> Estimate:
+        """Return the deviation of the scale at a reading, L."""
+        place = reading / self.largest * (len(self._knots) - 1)
+        lower = min(math.floor(place + 1e-9), len(self._knots) - 2)
+        weight = min(max(place - lower, 0.0), 1.0)
+        if weight < 1e-9:  # noqa: PLR2004  (on a knot, to rounding)
+            return self._knots[lower]
+        return evaluate(
+            scale_error_from_knots,
+            name="final_scale_error",
+            label=f"deviation of {self.label} at {reading * _ML:.6g} mL",
+            lower_knot_error=self._knots[lower],
+            upper_knot_error=self._knots[lower + 1],
+            upper_knot_weight=weight,
+        )
+
+    def delivered(self, initial: float, final: float) -> Estimate:
+        """Return the volume really delivered between two readings, all in L."""
+        return evaluate(
+            delivered_volume_from_readings,
+            name="delivered_volume",
+            label=f"titre of {(final - initial) * _ML:.6g} mL on {self.label}",
+            final_reading=final,
+            initial_reading=initial,
+            final_scale_error=self.scale_error(final),
+            initial_scale_error=self.scale_error(initial),
+        )
+
+    def titre(
+        self,
+        initial: Written,
+        final: Written | None = None,
+        *,
+        refilled: Sequence[tuple[Written, Written]] = (),
+        rough: bool = False,
+        void: str = "",
+    ) -> Titre:
+        """Return a titre from its readings.
+
+        Parameters
+        ----------
+        initial, final : str or quantity
+            Readings before the titration and at the end point. A single reading is the final one, from a burette set to zero.
+        refilled : sequence of (initial, final)
+            Further pairs of readings, where the burette had to be refilled before the end point.
+        rough : bool
+            Whether this is a trial run, kept apart from the titres that count.
+        void : str
+            The reason why it does not count, such as ``"overshot"``.
+
+        Raises
+        ------
+        DomainError
+            If a final reading is below the initial one, or a reading lies beyond the scale.
+
+        Examples
+        --------
+        >>> b = Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+        >>> b.titre("1.20 mL", "25.55 mL").nominal
+        0.02435
+
+        """
+        pairs = [("0 mL", initial)] if final is None else [(initial, final)]
+        problems = Problems()
+        segments = [problems.attempt(self._segment, a, b) for a, b in [*pairs, *refilled]]
+        problems.raise_any()
+        return Titre(burette=self, segments=tuple(segments), rough=rough, void=void.strip())
+
+    def _segment(self, initial: Written, final: Written) -> tuple[float, float]:
+        problems = Problems()
+        start = problems.attempt(read, initial, "volume", argument="initial reading")
+        end = problems.attempt(read, final, "volume", argument="final reading")
+        problems.raise_any()
+        for argument, written, reading in (("initial", initial, start), ("final", final, end)):
+            if reading < 0.0:
+                raise DomainError(
+                    "a burette has no scale below zero.",
+                    argument=f"{argument} reading",
+                    given=str(written),
+                    remedy="Check the sign and the reading.",
+                )
+            if reading > self.largest * (1.0 + 1e-9):
+                raise DomainError(
+                    f"the reading lies beyond the {self.largest * _ML:g} mL of {self.label}.",
+                    argument=f"{argument} reading",
+                    given=str(written),
+                    remedy="If it was refilled before the end point, note it: "
+                    "refilled=[(initial, final), …], with this pair ending where the refill began.",
+                )
+        if end < start:
+            raise DomainError(
+                f"the final reading lies below the initial one, {initial}.",
+                argument="final reading",
+                given=str(final),
+                remedy="Are the two exchanged? If the burette was refilled, note it with refilled=[(initial, final)].",
+            )
+        return start, end
+
+    def volume_error(self, filling: float) -> Estimate:
+        """Return true volume less set volume of one filling from zero, L."""
+        return evaluate(
+            delivered_volume_from_readings,
+            name="volume_error",
+            label=f"error of {self.label} at {filling * _ML:.4g} mL",
+            final_reading=0.0,
+            initial_reading=0.0,
+            final_scale_error=self.scale_error(min(filling, self.largest)),
+            initial_scale_error=self.scale_error(0.0),
+        )
+
+    def setting_error(self, fills: int) -> Estimate:
+        """Return the error of stopping at a reading in a number of fillings, L."""
+        return setting_error(self.id, self.label, half_step=self.step / 2.0, fills=fills)
+
+
+def _correlation(distance: float) -> float:
+    """Return the correlation of two rectangular deviations whose normal scores have a Gaussian correlation along the scale.
+
+    The relation between the two correlations is that of `Joint`.
+    """
+    scores = math.exp(-0.5 * (distance / CORRELATION_LENGTH) ** 2)
+    return 6.0 / math.pi * math.asin(scores / 2.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Titre:
+    """Readings of one titration; made by `Burette.titre`.
+
+    Parameters
+    ----------
+    burette : Burette
+        The burette.
+    segments : tuple of (initial, final) [L]
+        Pairs of readings; more than one if it was refilled.
+    rough : bool
+        Whether it was a trial run.
+    void : str
+        The reason why it does not count; empty if it does.
+
+    """
+
+    burette: Burette
+    segments: tuple[tuple[float, float], ...]
+    rough: bool = False
+    void: str = ""
+
+    @property
+    def kept(self) -> bool:
+        """Whether it counts."""
+        return not self.rough and not self.void
+
+    @property
+    def nominal(self) -> float:
+        """Volume by the scale, L."""
+        # Decimal steps of a microlitre: the difference of two readings is the decimal that a person would write.
+        return round(sum(final - initial for initial, final in self.segments), 9)
+
+    @property
+    def start(self) -> float:
+        """The first initial reading, L."""
+        return self.segments[0][0]
+
+    def volume(self) -> Estimate:
+        """Return the volume really delivered, L, before any doubt about the reading itself."""
+        parts = [self.burette.delivered(initial, final) for initial, final in self.segments]
+        if len(parts) == 1:
+            return parts[0]
+        return evaluate(
+            _sum,
+            *parts,
+            name="delivered_volume",
+            label=f"titre of {self.nominal * _ML:.6g} mL on {self.burette.label}, refilled",
+        )
+
+    def readings(self) -> str:
+        """Return the readings as text that is the same for the same readings."""
+        return ";".join(f"{initial!r}>{final!r}" for initial, final in self.segments)
+
+
+def _sum(*volumes: float) -> float:
+    return sum(volumes)

@@ -1,0 +1,326 @@
+"""One-mark pipettes, volumetric flasks and measuring cylinders."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from assay.bench.ware import class_row, class_source
+from assay.errors import DomainError, Problems
+from assay.kernels.volume import volume_from_nominal
+from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.units import Written, read
+
+_ML = 1000.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Marked:
+    """What is known of the volume at a mark: an influence, and what the thing is called."""
+
+    id: str
+    label: str
+    capacity: float
+    tolerance: float
+    source: str
+
+    def error(self) -> Estimate:
+        """Return true volume less nominal volume as an estimate."""
+        return Estimate.from_influence(
+            Influence.within(
+                f"{self.id}/calibration",
+                label=f"calibration of {self.label}",
+                half_width=self.tolerance,
+                shape="triangular",
+                source=self.source,
+            ),
+            name="volume_error",
+        )
+
+    def volume(self) -> Estimate:
+        """Return the volume at the mark as an estimate."""
+        return evaluate(
+            volume_from_nominal,
+            name="volume",
+            label=f"volume of {self.label}",
+            nominal_volume=self.capacity,
+            volume_error=self.error(),
+        )
+
+
+def _marked(  # noqa: PLR0913  (what is written on the glass)
+    item: str,
+    kind: str,
+    name: str | None,
+    *,
+    capacity: Written,
+    accuracy_class: str,
+    standard: str | None,
+    tolerance: Written | None,
+    subdivision: Written | None = None,
+) -> _Marked:
+    problems = Problems()
+    volume = problems.attempt(read, capacity, "volume", argument="capacity")
+    own = None if tolerance is None else problems.attempt(read, tolerance, "volume", argument="tolerance")
+    division = None if subdivision is None else problems.attempt(read, subdivision, "volume", argument="subdivision")
+    problems.raise_any()
+    if volume <= 0.0:
+        raise DomainError("a capacity is above zero", argument="capacity", given=str(capacity))
+    id_ = fresh_id(kind) if name is None else f"{kind}/{path_part(name, argument='name')}"
+    label = f"{kind} {'without a name' if name is None else name} ({volume * _ML:g} mL)"
+    if own is not None:
+        if not 0.0 <= own < volume:
+            raise DomainError(
+                "a tolerance is not negative and less than the capacity", argument="tolerance", given=str(tolerance)
+            )
+        return _Marked(id=id_, label=label, capacity=volume, tolerance=own, source=f"own tolerance, ±{own * _ML:g} mL")
+    row = class_row(item, capacity=volume, accuracy_class=accuracy_class, standard=standard, subdivision=division)
+    return _Marked(
+        id=id_, label=label, capacity=volume, tolerance=float(row.half_width or 0.0) / _ML, source=class_source(row)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Pipette:
+    """A one-mark pipette: the same name is the same influence wherever it is used.
+
+    Parameters
+    ----------
+    name : str, optional
+        What the laboratory calls it. Without a name it cannot be recognised again.
+    capacity : str or quantity
+        Nominal capacity, such as ``"10 mL"``.
+    accuracy_class : str
+        ``"A"`` or ``"B"``; unmarked glass counts as B (common practice).
+    standard : str, optional
+        Edition of the standard; ``"ISO 648:2008"`` if none is named.
+    tolerance : str or quantity, optional
+        Your own half-width instead of the class tolerance.
+
+    Raises
+    ------
+    DataError
+        If the standard has no such pipette.
+    UnitError
+        If a volume has no unit or a wrong one.
+
+    References
+    ----------
+    [eurachem-cg4] Example A3: a class tolerance ±a is taken as triangular, u = a/√6.
+
+    Examples
+    --------
+    >>> Pipette("P10", capacity="10 mL", accuracy_class="B").volume()
+    <Estimate 'volume of pipette P10 (10 mL)': 0.010000 L, u = 0.000016 L, dof = ∞>
+
+    """
+
+    name: str | None = None
+    capacity: Written = field(kw_only=True)
+    accuracy_class: str = field(default="B", kw_only=True)
+    standard: str | None = field(default=None, kw_only=True)
+    tolerance: Written | None = field(default=None, kw_only=True)
+    _mark: _Marked = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Look the tolerance up."""
+        mark = _marked(
+            "one-mark pipette",
+            "pipette",
+            self.name,
+            capacity=self.capacity,
+            accuracy_class=self.accuracy_class,
+            standard=self.standard,
+            tolerance=self.tolerance,
+        )
+        object.__setattr__(self, "_mark", mark)
+
+    @property
+    def label(self) -> str:
+        """What a person calls it."""
+        return self._mark.label
+
+    def volume(self) -> Estimate:
+        """Return the delivered volume, L."""
+        return self._mark.volume()
+
+    @property
+    def step(self) -> float:
+        """Smallest step in which it dispenses, L: whole fillings."""
+        return self._mark.capacity
+
+    @property
+    def largest(self) -> float:
+        """Largest volume of one filling, L."""
+        return self._mark.capacity
+
+    def volume_error(self, filling: float) -> Estimate:
+        """Return true volume less nominal volume of one filling, L."""
+        del filling  # a one-mark pipette has one volume
+        return self._mark.error()
+
+    def setting_error(self, fills: int) -> Estimate:
+        """Return the error of setting the meniscus, L: for a one-mark pipette it belongs to the class tolerance."""
+        del fills
+        return Estimate.exactly(0.0, name="setting_error", label=f"setting of {self.label}")
+
+
+@dataclass(frozen=True, slots=True)
+class Flask:
+    """A volumetric flask: the same name is the same influence wherever it is used.
+
+    Parameters
+    ----------
+    name : str, optional
+        What the laboratory calls it. Without a name it cannot be recognised again.
+    capacity : str or quantity
+        Nominal capacity, such as ``"250 mL"``.
+    accuracy_class : str
+        ``"A"`` or ``"B"``.
+    standard : str, optional
+        Edition of the standard; ``"ISO 1042:1998"`` if none is named.
+    tolerance : str or quantity, optional
+        Your own half-width instead of the class tolerance.
+
+    Raises
+    ------
+    DataError
+        If the standard has no such flask.
+    UnitError
+        If a volume has no unit or a wrong one.
+
+    References
+    ----------
+    [eurachem-cg4] Example A1: a flask's tolerance ±a is taken as triangular, u = a/√6.
+
+    Examples
+    --------
+    >>> Flask("F250", capacity="250 mL", accuracy_class="A").volume()
+    <Estimate 'volume of flask F250 (250 mL)': 0.250000 L, u = 0.000061 L, dof = ∞>
+
+    """
+
+    name: str | None = None
+    capacity: Written = field(kw_only=True)
+    accuracy_class: str = field(default="B", kw_only=True)
+    standard: str | None = field(default=None, kw_only=True)
+    tolerance: Written | None = field(default=None, kw_only=True)
+    _mark: _Marked = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Look the tolerance up."""
+        mark = _marked(
+            "volumetric flask",
+            "flask",
+            self.name,
+            capacity=self.capacity,
+            accuracy_class=self.accuracy_class,
+            standard=self.standard,
+            tolerance=self.tolerance,
+        )
+        object.__setattr__(self, "_mark", mark)
+
+    @property
+    def label(self) -> str:
+        """What a person calls it."""
+        return self._mark.label
+
+    def volume(self) -> Estimate:
+        """Return the contained volume, L."""
+        return self._mark.volume()
+
+
+@dataclass(frozen=True, slots=True)
+class Cylinder:
+    """A graduated measuring cylinder, for dispensing.
+
+    Parameters
+    ----------
+    name : str, optional
+        What the laboratory calls it.
+    capacity, subdivision : str or quantity
+        Nominal capacity and the value of one scale division, such as ``"250 mL"`` and ``"2 mL"``.
+    accuracy_class : str
+        ``"A"`` or ``"B"``.
+    standard : str, optional
+        Edition of the standard; ``"ISO 4788:2005"`` if none is named.
+    tolerance : str or quantity, optional
+        Your own half-width instead of the class tolerance.
+
+    Raises
+    ------
+    DataError
+        If the standard has no such cylinder.
+    UnitError
+        If a volume has no unit or a wrong one.
+
+    References
+    ----------
+    [iso-4788-2005] limits of error; the meniscus is set to a graduation within half a division (common practice).
+
+    Examples
+    --------
+    >>> Cylinder("C250", capacity="250 mL", subdivision="2 mL").step
+    0.002
+
+    """
+
+    name: str | None = None
+    capacity: Written = field(kw_only=True)
+    subdivision: Written = field(kw_only=True)
+    accuracy_class: str = field(default="B", kw_only=True)
+    standard: str | None = field(default=None, kw_only=True)
+    tolerance: Written | None = field(default=None, kw_only=True)
+    _mark: _Marked = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Look the tolerance up."""
+        mark = _marked(
+            "measuring cylinder",
+            "cylinder",
+            self.name,
+            capacity=self.capacity,
+            accuracy_class=self.accuracy_class,
+            standard=self.standard,
+            tolerance=self.tolerance,
+            subdivision=self.subdivision,
+        )
+        object.__setattr__(self, "_mark", mark)
+
+    @property
+    def label(self) -> str:
+        """What a person calls it."""
+        return self._mark.label
+
+    @property
+    def step(self) -> float:
+        """Smallest step to which it is set, L: one division."""
+        return read(self.subdivision, "volume", argument="subdivision")
+
+    @property
+    def largest(self) -> float:
+        """Largest volume of one filling, L."""
+        return self._mark.capacity
+
+    def volume_error(self, filling: float) -> Estimate:
+        """Return true volume less set volume of one filling, L: the class limit holds at every graduation."""
+        del filling
+        return self._mark.error()
+
+    def setting_error(self, fills: int) -> Estimate:
+        """Return the error of setting the meniscus in a number of fillings, L."""
+        return setting_error(self._mark.id, self.label, half_step=self.step / 2.0, fills=fills)
+
+
+def setting_error(id_: str, label: str, *, half_step: float, fills: int) -> Estimate:
+    """Return the error of setting a meniscus to a graduation, new in each of a number of fillings."""
+    return Estimate.from_influence(
+        Influence.within(
+            f"{id_}/setting of a dose in {fills}",
+            label=f"setting of {label}",
+            half_width=half_step * math.sqrt(fills),
+            source=f"half a step of ±{half_step * _ML:g} mL, {fills} filling{'s' if fills > 1 else ''}",
+        ),
+        name="setting_error",
+    )

@@ -1,0 +1,90 @@
+"""Class tolerances of volumetric ware, and what names make of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from assay.data import Row, table
+from assay.errors import DataError, nearest
+
+#: The standard that is looked up when none is named.
+STANDARDS = {
+    "burette": "ISO 385:2005",
+    "one-mark pipette": "ISO 648:2008",
+    "volumetric flask": "ISO 1042:1998",
+    "measuring cylinder": "ISO 4788:2005",
+}
+
+_ML = 1000.0  # the tables are in mL, the library in L
+
+
+def class_row(
+    item: str, *, capacity: float, accuracy_class: str, standard: str | None, subdivision: float | None = None
+) -> Row:
+    """Return the row of the tolerance table for one piece of ware.
+
+    Parameters
+    ----------
+    item : str
+        ``"burette"``, ``"one-mark pipette"``, ``"volumetric flask"`` or ``"measuring cylinder"``.
+    capacity, subdivision : float [L]
+        Nominal capacity, and the value of one scale division of graduated ware.
+    accuracy_class : str
+        ``"A"`` or ``"B"``; ``"AS"`` has the limits of A.
+    standard : str, optional
+        Edition of the standard; the default is in `STANDARDS`.
+
+    Raises
+    ------
+    DataError
+        If the table has no such ware; the message names what it has.
+
+    """
+    edition = STANDARDS[item] if standard is None else standard
+    letter = {"AS": "A", "BS": "B"}.get(accuracy_class.strip().upper(), accuracy_class.strip().upper())
+    rows = [row for row in table("volumetric_ware").rows if row.index["item"] == item]
+    rows = _narrowed(rows, "standard", edition, argument="standard")
+    rows = _narrowed(rows, "accuracy_class", letter, argument="accuracy_class")
+    rows = _matching(rows, "nominal", capacity, argument=f"capacity of the {item}")
+    if subdivision is not None:
+        rows = _matching(rows, "subdivision", subdivision, argument=f"subdivision of the {item}")
+    return rows[0]
+
+
+def _narrowed(rows: list[Row], column: str, wanted: str, *, argument: str) -> list[Row]:
+    found = [row for row in rows if row.index[column] == wanted]
+    if not found:
+        known = {row.index[column] for row in rows}
+        raise DataError(
+            "not in the table of volumetric ware.", argument=argument, given=wanted, remedy=nearest(wanted, known)
+        )
+    return found
+
+
+def _matching(rows: list[Row], column: str, wanted: float, *, argument: str) -> list[Row]:
+    found = [row for row in rows if abs(float(row.index[column] or "nan") / _ML - wanted) < 1e-9 * wanted]
+    if not found:
+        known = {float(row.index[column]) for row in rows if row.index[column]}
+        closest = sorted(known, key=lambda size: abs(size - wanted * _ML))[:3]
+        first = rows[0].index
+        raise DataError(
+            f"{first['standard']} has no such ware of class {first['accuracy_class']}.",
+            argument=argument,
+            given=f"{wanted * _ML:g} mL",
+            expected="one of " + _listed(known),
+            remedy=(
+                f"The nearest are {_listed(closest)}. Read the glass again, name another standard, "
+                "or state your own tolerance='… mL' from its certificate."
+            ),
+        )
+    return found
+
+
+def _listed(sizes: Iterable[float]) -> str:
+    return ", ".join(f"{size:g}" for size in sorted(sizes)) + " mL"
+
+
+def class_source(row: Row) -> str:
+    """Return where a tolerance is known from, for the budget; a row from memory says so."""
+    memory = ", from memory" if row.provenance == "memory" else ""
+    return f"{row.index['standard']} class {row.index['accuracy_class']}, ±{row.half_width:g} mL{memory}"

@@ -1,0 +1,1 @@
+"""Titrations: standardising a titrant, and assaying with it."""

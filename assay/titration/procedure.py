@@ -1,0 +1,46 @@
+"""The procedure as it is printed: steps in the order that is safe, with the cautions beside them."""
+
+from __future__ import annotations
+
+from assay.data import facts
+
+
+def cautions(step: str) -> tuple[str, ...]:
+    """Return the usual cautions for a step, such as ``"handling hypochlorite"``.
+
+    Raises
+    ------
+    DataError
+        If there are none of this name.
+
+    """
+    return tuple(row.fact for row in facts("cautions").select(step=step))
+
+
+def iodometry_procedure() -> tuple[str, ...]:
+    """Return the steps of the iodometric assay of hypochlorite, in the order that is safe.
+
+    References
+    ----------
+    [usp-32] and [bp-strong-hypochlorite] Assay: 1 to 2 g of iodide, about 50 mL of water, acetic acid. The order, iodide
+    before sample before acid, catches the chlorine as iodine (common practice).
+
+    Examples
+    --------
+    >>> for line in iodometry_procedure()[2:5]:
+    ...     print(line)
+    3. Dissolve 2 g of potassium iodide in about 50 mL of water in a conical flask that can be stoppered.
+    4. Pipette the aliquot of the diluted sample into the iodide, the tip below the surface.
+    5. Only now add 10 mL of 6 mol/L acetic acid; never hydrochloric acid. Stopper the flask and swirl.
+
+    """
+    return (
+        "1. Work in a fume hood, with goggles and gloves.",
+        "2. Dilute the sample with water so that an aliquot holds at most 5 milliequivalents of oxidant "
+        "(50 mL of 0.1 mol/L thiosulfate).",
+        "3. Dissolve 2 g of potassium iodide in about 50 mL of water in a conical flask that can be stoppered.",
+        "4. Pipette the aliquot of the diluted sample into the iodide, the tip below the surface.",
+        "5. Only now add 10 mL of 6 mol/L acetic acid; never hydrochloric acid. Stopper the flask and swirl.",
+        "6. Titrate at once with thiosulfate until pale straw, add starch, and go on until the blue is gone for 30 s.",
+        "7. Titrate a blank of iodide, water, acid and starch without sample.",
+    )

@@ -1,8 +1,8 @@
 """Titrimetric assay of reagents whose label cannot be trusted, and the volumes to dispense by what was measured.
 
 Start with `Burette`, `Pipette`, `Flask` and `Balance`; standardise a titrant with `standardise_by_aliquots` or
-`standardise_by_portions`; assay with `assay_hypochlorite`; dispense by `dose`. `run_sheet` does all of it from a bench sheet.
-Every name below is imported when it is first used, so that ``import assay`` itself loads no scientific package.
+`standardise_by_portions`; assay with `assay_hypochlorite`; dispense by `dose`. `run_sheet` does all of it from a bench
+sheet. Every name below is imported when it is first used, so that ``import assay`` itself loads no scientific package.
 """
 
 from __future__ import annotations
@@ -34,6 +34,8 @@ if TYPE_CHECKING:
     from assay.metrology.estimate import Estimate, combine
     from assay.metrology.influence import Influence, Joint
     from assay.metrology.monte_carlo import MonteCarlo
+    from assay.report.document import report_json
+    from assay.report.page import report_text
     from assay.sheet.run import SheetResult, run_sheet
     from assay.substances.formula import parse_formula
     from assay.substances.molar_mass import molar_mass
@@ -74,6 +76,8 @@ _FROM = {
     "assay.metrology.estimate": ("Estimate", "combine"),
     "assay.metrology.influence": ("Influence", "Joint"),
     "assay.metrology.monte_carlo": ("MonteCarlo",),
+    "assay.report.document": ("report_json",),
+    "assay.report.page": ("report_text",),
     "assay.sheet.run": ("SheetResult", "run_sheet"),
     "assay.substances.formula": ("parse_formula",),
     "assay.substances.molar_mass": ("molar_mass",),
@@ -91,7 +95,7 @@ _FROM = {
 }
 _HOME = {name: module for module, names in _FROM.items() for name in names}
 
-__all__ = [  # noqa: RUF022, PLE0604  (built from the table above, which the tests compare with the imports for type checkers)
+__all__ = [  # noqa: PLE0604  (built from the table above, which the tests compare with the imports for type checkers)
     *sorted(_HOME)
 ]
 

@@ -1,7 +1,8 @@
 """The unit door: quantities and strings become plain numbers here, and nowhere else. The only importer of pint.
 
-A string is one decimal number with a point, then a unit. The number is read by the grammar of this module; pint sees only
-the unit. (Given a whole string, pint reads ``"25,00 mL"`` as 2500 mL and does not come back from ``"9**9**9 mL"``.)
+A string is one decimal number with a point, then a unit. The number is read by the grammar of this module; pint sees
+only the unit. (Given a whole string, pint reads ``"25,00 mL"`` as 2500 mL and does not come back from ``"9**9**9
+mL"``.)
 """
 
 from __future__ import annotations
@@ -74,9 +75,10 @@ _REGISTRY_LOCK = threading.Lock()
 
 @lru_cache(maxsize=1)
 def _registry_unlocked() -> pint.UnitRegistry[Any]:
-    import pint  # noqa: PLC0415  (imported only when a unit is first met)
+    import pint
 
-    return pint.get_application_registry().get()
+    registry: pint.UnitRegistry[Any] = pint.get_application_registry().get()  # type: ignore[no-untyped-call]
+    return registry
 
 
 def _registry() -> pint.UnitRegistry[Any]:
@@ -124,7 +126,7 @@ def _refuse_number_tail(text: str, number: str, rest: str, *, argument: str, exa
     elif tail in {"±", "("} or rest.startswith("+/-"):
         problem = "a number with its uncertainty in one string is not read."
         remedy = f"Write '{number} …' and state the uncertainty in its own argument (tolerance, half_width or u)."
-    elif tail in {"*", "^", "+", "-", "/"} and rest[:2] not in {"/g"}:
+    elif tail in {"*", "^", "+", "-", "/"} and rest[:2] != "/g":
         problem, remedy = "an expression is not computed.", f"Write one number, for example {example}."
     elif tail.isdigit() or tail in {".", "'", "_"}:
         problem, remedy = "this is more than one number.", f"Write one number with a point, for example {example}."

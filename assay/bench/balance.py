@@ -16,8 +16,8 @@ from assay.units import Written, read
 class Balance:
     """A balance: the same name is the same influence wherever it is used.
 
-    Linearity is one influence for the gross and one for the tare load, shared by all portions weighed on the balance, so that
-    it does not average out; repeatability is new in each reading and contains the rounding to the last digit.
+    Linearity is one influence for the gross and one for the tare load, shared by all portions weighed on the balance,
+    so that it does not average out; repeatability is new in each reading and contains the rounding to the last digit.
 
     Parameters
     ----------
@@ -59,14 +59,10 @@ class Balance:
     def __post_init__(self) -> None:
         """Read every argument."""
         problems = Problems()
-        masses = []
-        for argument in ("readability", "repeatability", "linearity"):
-            mass = problems.attempt(read, getattr(self, argument), "mass", argument=argument)
-            masses.append(mass)
-            if mass is not None and (mass < 0.0 or (argument == "readability" and mass == 0.0)):
-                problems.add(
-                    DomainError("this is not negative, and the readability above zero", argument=argument, given=mass)
-                )
+        masses = [
+            problems.attempt(_specification, getattr(self, argument), argument)
+            for argument in ("readability", "repeatability", "linearity")
+        ]
         problems.raise_any()
         id_ = fresh_id("balance") if self.name is None else f"balance/{path_part(self.name, argument='name')}"
         object.__setattr__(self, "_id", id_)
@@ -124,6 +120,14 @@ class Balance:
             ),
             name=f"{load}_repeatability",
         )
+
+
+def _specification(written: Written, argument: str) -> float:
+    """Return a mass from a balance's specification, g."""
+    mass = read(written, "mass", argument=argument)
+    if mass < 0.0 or (argument == "readability" and mass == 0.0):
+        raise DomainError("this is not negative, and the readability above zero", argument=argument, given=str(written))
+    return mass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

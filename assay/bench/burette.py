@@ -17,9 +17,11 @@ from assay.units import Written, read
 
 _ML = 1000.0
 
-#: Distance along the scale over which the deviation of a burette loses its correlation, over the capacity, and the spacing
-#: of the knots between which it is interpolated. A model assumption, on the short side: a longer one would let unequal titres
-#: cancel more and give small titres less than the class limit allows. A certificate with corrections replaces it.
+#: Distance along the scale over which the deviation of a burette loses its correlation, over the capacity, and the
+#: spacing of the knots between which it is interpolated. A model assumption, on the short side: a longer one would let
+#: unequal titres cancel more and give small titres less than the class limit allows. A certificate with corrections
+#: replaces
+#: it.
 CORRELATION_LENGTH = 0.1
 KNOT_SPACING = 0.05
 
@@ -28,11 +30,11 @@ KNOT_SPACING = 0.05
 class Burette:
     """A burette: the same name is the same influence wherever it is used.
 
-    The deviation G of the scale is a stationary random function of the reading with rectangular margins of half the class
-    limit a, and the error of a delivered volume is G(final) less G(initial). So the error is zero for a volume of zero, within
-    ±a everywhere, triangular with u = a/√6 for volumes well above the correlation length (a tenth of the capacity), shared by
-    titres that end in the same part of the scale, and less correlated the further apart they end. It does not cancel when a
-    blank or an initial reading is subtracted.
+    The deviation G of the scale is a stationary random function of the reading with rectangular margins of half the
+    class limit a, and the error of a delivered volume is G(final) less G(initial). So the error is zero for a volume of
+    zero, within ±a everywhere, triangular with u = a/√6 for volumes well above the correlation length (a tenth of the
+    capacity), shared by titres that end in the same part of the scale, and less correlated the further apart they end.
+    It does not cancel when a blank or an initial reading is subtracted.
 
     Parameters
     ----------
@@ -58,8 +60,8 @@ class Burette:
 
     References
     ----------
-    [iso-385-2005] The limit of error holds at any point of the scale and for the difference between any two (from memory).
-    [eurachem-cg4] Example A2: a limit ±a of a burette is taken as triangular.
+    [iso-385-2005] The limit of error holds at any point of the scale and for the difference between any two (from
+    memory). [eurachem-cg4] Example A2: a limit ±a of a burette is taken as triangular.
 
     Examples
     --------
@@ -198,7 +200,8 @@ class Burette:
         Parameters
         ----------
         initial, final : str or quantity
-            Readings before the titration and at the end point. A single reading is the final one, from a burette set to zero.
+            Readings before the titration and at the end point. A single reading is the final one, from a burette set
+            to zero.
         refilled : sequence of (initial, final)
             Further pairs of readings, where the burette had to be refilled before the end point.
         rough : bool
@@ -272,7 +275,7 @@ class Burette:
 
 
 def _correlation(distance: float) -> float:
-    """Return the correlation of two rectangular deviations whose normal scores have a Gaussian correlation along the scale.
+    """Return the correlation of two rectangular deviations with normal scores of Gaussian correlation along the scale.
 
     The relation between the two correlations is that of `Joint`.
     """

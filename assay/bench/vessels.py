@@ -49,7 +49,7 @@ class _Marked:
         )
 
 
-def _marked(  # noqa: PLR0913  (what is written on the glass)
+def _marked(
     item: str,
     kind: str,
     name: str | None,

@@ -46,7 +46,7 @@ class Measured(Protocol):
 
 
 def places_of(u: float, digits: int = 2) -> int | None:
-    """Return the decimal places that show an uncertainty to a number of significant digits; ``None`` without uncertainty.
+    """Return the decimal places that show an uncertainty to its significant digits; ``None`` without uncertainty.
 
     References
     ----------

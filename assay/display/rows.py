@@ -62,12 +62,12 @@ _LATEX = {
 
 
 def escape_latex(line: str) -> str:
-    """Return text that LaTeX shows as it is.
+    r"""Return text that LaTeX shows as it is.
 
     Examples
     --------
     >>> escape_latex("5 % & more")
-    '5 \\\\% \\\\& more'
+    '5 \\% \\& more'
 
     """
     return "".join(_LATEX.get(character, character) for character in line)

@@ -25,8 +25,8 @@ from assay.substances.strength import Strength, StrengthLike, read_strength
 from assay.titration.procedure import cautions
 from assay.units import Written, read
 
-#: Trials from which the volumes are taken, and the standard errors by which an order statistic is moved to the safe side,
-#: so that the assurance does not hang on the luck of one run. Choices of this library.
+#: Trials from which the volumes are taken, and the standard errors by which an order statistic is moved to the safe
+#: side, so that the assurance does not hang on the luck of one run. Choices of this library.
 TRIALS = 200_000
 SAFE_STANDARD_ERRORS = 3.0
 
@@ -169,7 +169,7 @@ class Dose:
         return latex(self.rows())
 
 
-def dose(  # noqa: PLR0913  (what is delivered, how surely, into what and with what)
+def dose(
     strength: Strength | Sequence[Strength],
     *,
     deliver: Deliverable,
@@ -182,16 +182,18 @@ def dose(  # noqa: PLR0913  (what is delivered, how surely, into what and with w
 ) -> Dose:
     """Return the volumes to dispense so that a requirement is met.
 
-    The assurance is the probability that the amount *delivered*, strength times volume, meets the requirement. The volumes
-    are quantiles of the volume that each draw of strength and dispenser would need; inputs with few degrees of freedom are
-    drawn from the scaled t. Volumes are then rounded to the dispenser's graduation, never to the unsafe side.
+    The assurance is the probability that the amount *delivered*, strength times volume, meets the requirement. The
+    volumes are quantiles of the volume that each draw of strength and dispenser would need; inputs with few degrees of
+    freedom are drawn from the scaled t. Volumes are then rounded to the dispenser's graduation, never to the unsafe
+    side.
 
     Parameters
     ----------
     strength : Strength or sequence of Strength
         The measured strength; several assays of the same stock are averaged, with their correlation.
     deliver : str, Equivalents or Estimate
-        What is to be delivered: ``"0.25 mol OCl-"``, ``"17.7 g available chlorine"``, or equivalents of another reagent.
+        What is to be delivered: ``"0.25 mol OCl-"``, ``"17.7 g available chlorine"``, or equivalents of another
+        reagent.
     dispenser : Burette, Pipette or Cylinder
         What dispenses; one that was used in the titration is the same influence here.
     into : str, optional
@@ -392,8 +394,9 @@ class _Solver:
         step = _shown(self.dispenser.step)
         if at_least is None:
             message = (
-                f"there is no at-least dose: at {100 * self.assurance:g} % the lower bound of the strength is not above zero "
-                f"({plus_minus(self.strength.value, self.strength.expanded(), 'mol/L')}, dof {degrees(self.strength.dof)}). "
+                f"there is no at-least dose: at {100 * self.assurance:g} % the lower bound of the strength is not "
+                f"above zero ({plus_minus(self.strength.value, self.strength.expanded(), 'mol/L')}, "
+                f"dof {degrees(self.strength.dof)}). "
                 "Assay again with more replicates or a stronger aliquot."
             )
             flags.append(Flag(code="no-at-least-dose", message=message))
@@ -405,8 +408,8 @@ class _Solver:
             flags.append(Flag(code="dispenser-too-coarse", message=message))
         if limited and at_least is not None and (at_most is None or at_least.volume > at_most.volume):
             message = (
-                f"no volume delivers both enough and not too much with {100 * self.assurance:g} % assurance: narrow the "
-                "uncertainty (the budget says which part) or widen the limit."
+                f"no volume delivers both enough and not too much with {100 * self.assurance:g} % assurance: "
+                "narrow the uncertainty (the budget says which part) or widen the limit."
             )
             flags.append(Flag(code="no-volume-meets-both", message=message))
         return tuple(flags)

@@ -39,8 +39,8 @@ def refuse_incompatible(into: str, *, reagent: str) -> None:
                 argument="into",
                 given=into,
                 remedy=(
-                    "No dose is given. Neutralise or rinse away what is there first, by local rules and by someone licensed "
-                    "for the work; then state what the vessel really holds."
+                    "No dose is given. Neutralise or rinse away what is there first, by local rules and by someone "
+                    "licensed for the work; then state what the vessel really holds."
                 ),
             )
 

@@ -40,8 +40,8 @@ def set_volume_from_amount(
 ) -> Value:
     """Return the volume to set on a dispenser so that exactly the required amount is delivered.
 
-    It is the inverse of `delivered_amount_from_volume` after `dispensed_volume_from_setting`: evaluated on drawn inputs, its
-    quantiles are the volumes that meet the requirement with a stated probability.
+    It is the inverse of `delivered_amount_from_volume` after `dispensed_volume_from_setting`: evaluated on drawn
+    inputs, its quantiles are the volumes that meet the requirement with a stated probability.
 
     Parameters
     ----------

@@ -18,7 +18,7 @@ _RANGES: dict[str, dict[str, Range]] = {}
 
 
 def valid(**limits: Range) -> Callable[[_F], _F]:
-    """Return a decorator that keeps the stated ranges beside a kernel; parameters not named may take any finite value."""
+    """Return a decorator that keeps ranges beside a kernel; parameters not named may take any finite value."""
 
     def keep(kernel: _F) -> _F:
         _RANGES[_key(kernel)] = limits

@@ -61,7 +61,8 @@ def mass_concentration_from_amount_concentration(
 
     References
     ----------
-    [bp-strong-hypochlorite] Assay: 1 mL of 0.1 M thiosulfate for 3.545 mg of available chlorine, so one Cl2 for one OCl-.
+    [bp-strong-hypochlorite] Assay: 1 mL of 0.1 M thiosulfate for 3.545 mg of available chlorine, so one Cl2 for one
+    OCl-.
 
     Examples
     --------

@@ -53,7 +53,7 @@ def titrant_concentration_from_standard(
     aliquot_volume=POSITIVE,
     dilution_factor=POSITIVE,
 )
-def analyte_concentration_from_titre(  # noqa: PLR0913  (a kernel names every input)
+def analyte_concentration_from_titre(
     titrant_concentration: Value,
     titre: Value,
     blank: Value,
@@ -63,8 +63,9 @@ def analyte_concentration_from_titre(  # noqa: PLR0913  (a kernel names every in
 ) -> Value:
     """Return the strength of a sample from the titre of an aliquot of its dilution.
 
-    What is titrated is everything that consumes titrant under the conditions, expressed as the named species. For hypochlorite
-    in dilute acetic acid, chlorite, bromate, iodate, copper(II) and iron(III) would be counted with it; chlorate would not.
+    What is titrated is everything that consumes titrant under the conditions, expressed as the named species. For
+    hypochlorite in dilute acetic acid, chlorite, bromate, iodate, copper(II) and iron(III) would be counted with it;
+    chlorate would not.
 
     Parameters
     ----------
@@ -88,8 +89,8 @@ def analyte_concentration_from_titre(  # noqa: PLR0913  (a kernel names every in
 
     References
     ----------
-    [usp-32] Sodium Hypochlorite Solution, Assay: blank deducted; 1 mL of 0.1 N thiosulfate for 3.722 mg of NaClO, which is
-    two equivalents for one hypochlorite.
+    [usp-32] Sodium Hypochlorite Solution, Assay: blank deducted; 1 mL of 0.1 N thiosulfate for 3.722 mg of NaClO,
+    which is two equivalents for one hypochlorite.
 
     Examples
     --------

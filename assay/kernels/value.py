@@ -4,6 +4,6 @@ from __future__ import annotations
 
 from typing import Any, TypeAlias
 
-#: A float, a numpy array, or a value that records its operations. Python has no type for "anything numpy computes with",
-#: so it is ``Any`` under a name of its own.
+#: A float, a numpy array, or a value that records its operations. Python has no type for "anything numpy computes
+#: with", so it is ``Any`` under a name of its own.
 Value: TypeAlias = Any

@@ -62,7 +62,8 @@ def delivered_volume_from_readings(
 
     References
     ----------
-    [iso-385-2005] The limit of error holds at any point of the scale and for the difference between any two (from memory).
+    [iso-385-2005] The limit of error holds at any point of the scale and for the difference between any two (from
+    memory).
 
     Examples
     --------
@@ -107,8 +108,8 @@ def dispensed_volume_from_setting(
 ) -> Value:
     """Return the volume that a dispenser really delivers when set to a total volume in a number of equal fillings.
 
-    The error of the scale is the same in every filling of the same vessel and so multiplies; the error of setting is new
-    each time, and is stated here for the whole.
+    The error of the scale is the same in every filling of the same vessel and so multiplies; the error of setting is
+    new each time, and is stated here for the whole.
 
     Parameters
     ----------

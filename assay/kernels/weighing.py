@@ -6,7 +6,7 @@ from assay.kernels.ranges import POSITIVE, valid
 from assay.kernels.value import Value
 
 
-def mass_from_readings(  # noqa: PLR0913  (a kernel names every input)
+def mass_from_readings(
     gross_reading: Value,
     tare_reading: Value,
     gross_linearity: Value,

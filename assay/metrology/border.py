@@ -21,7 +21,7 @@ def ufloat_of(
     value: float, sensitivities: Mapping[str, float], influences: Mapping[str, Influence]
 ) -> uncertainties.UFloat:
     """Return value plus sensitivities times the deviations of one shared variable per influence."""
-    from uncertainties import ufloat  # noqa: PLC0415  (imported only when asked for)
+    from uncertainties import ufloat
 
     total = 0.0 * ufloat(1.0, 1.0) + value  # a number without uncertainty, made without the warning that u = 0 gives
     for id_, sensitivity in sensitivities.items():
@@ -39,7 +39,7 @@ def _variable(influence: Influence) -> uncertainties.UFloat:
 
 
 def _create(influence: Influence) -> None:
-    from uncertainties import correlated_values, ufloat  # noqa: PLC0415  (as above)
+    from uncertainties import correlated_values, ufloat
 
     if influence.joint is None:
         _VARIABLES[influence.id] = (influence, ufloat(influence.value, influence.u, tag=influence.id))

@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from assay.display.rows import Rows, html, latex, text
 from assay.display.numbers import significant
+from assay.display.rows import Rows, html, latex, text
 from assay.metrology.influence import Influence, Joint
 
 
@@ -124,7 +124,7 @@ def terms_of(
         yield math.sqrt(max(variance, 0.0)), joint.dof, tuple(ids)
 
 
-def budget_of(  # noqa: PLR0913  (what is divided up, and what it is called)
+def budget_of(
     sensitivities: Mapping[str, float],
     influences: Mapping[str, Influence],
     *,
@@ -142,7 +142,7 @@ def budget_of(  # noqa: PLR0913  (what is divided up, and what it is called)
     return Budget(title=title, value=value, u=u, unit=unit, lines=tuple(lines))
 
 
-def _line(  # noqa: PLR0913, PLR0917  (the parts of one line)
+def _line(  # noqa: PLR0917  (the parts of one line)
     ids: tuple[str, ...],
     contribution: float,
     dof: float,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, TypeAlias
@@ -18,13 +18,13 @@ from assay.metrology import border
 from assay.metrology.budget import Budget, budget_of, terms_of
 from assay.metrology.coverage import coverage_factor
 from assay.metrology.influence import Influence, same_facts
+from assay.metrology.monte_carlo import MonteCarlo, propagated
 from assay.metrology.tape import gradient
 
 if TYPE_CHECKING:
     import pint
     import uncertainties
 
-    from assay.metrology.monte_carlo import MonteCarlo
 
 Kernel: TypeAlias = Callable[..., Value]
 
@@ -116,7 +116,7 @@ class Estimate:
         half = self.expanded(level)
         return Interval(self.value - half, self.value + half, level)
 
-    def monte_carlo(  # noqa: PLR0913  (each is a choice of JCGM 101)
+    def monte_carlo(
         self,
         *,
         trials: int = 1_000_000,
@@ -137,26 +137,24 @@ class Estimate:
             Coverage probability of the interval, between 0 and 1.
         few_replicates : str
             ``"plug-in"`` draws an influence with few degrees of freedom from a normal with the linear u, so that a
-            difference from the linear result means non-linearity. ``"scaled t"`` draws it from the scaled and shifted t of
-            JCGM 101:2008, 6.4.9, which shows what few replicates cost; it has no standard deviation below 3 degrees of
-            freedom, and then only the interval is given.
+            difference from the linear result means non-linearity. ``"scaled t"`` draws it from the scaled and shifted
+            t of JCGM 101:2008, 6.4.9, which shows what few replicates cost; it has no standard deviation below 3
+            degrees of freedom, and then only the interval is given.
         block : int
             Trials held at once; changes speed and memory, never the numbers.
 
         """
-        from assay.metrology.monte_carlo import propagated  # noqa: PLC0415  (it imports this module)
-
         return propagated(self, trials=trials, seed=seed, level=level, few_replicates=few_replicates, block=block)
 
     @property
     def ufloat(self) -> uncertainties.UFloat:
-        """The number as an `uncertainties` object: correlated with every other result of this process that shares an influence."""
+        """The number as an `uncertainties` object, correlated with all results that share an influence."""
         return border.ufloat_of(self.value, self.sensitivities, self.influences)
 
     @property
     def quantity(self) -> pint.Quantity[uncertainties.UFloat]:
         """The number as a pint quantity whose magnitude is `ufloat`."""
-        from assay.units import quantity  # noqa: PLC0415  (pint is imported only when asked for)
+        from assay.units import quantity
 
         return quantity(self.ufloat, self.unit)
 
@@ -216,7 +214,7 @@ class Estimate:
 Operand: TypeAlias = Estimate | float | tuple[int, ...]
 
 
-def evaluate(  # noqa: PLR0913  (operands of two kinds, and what the result is called)
+def evaluate(
     kernel: Kernel,
     *positional: Operand,
     name: str,
@@ -344,12 +342,3 @@ def _u_and_dof(sensitivities: Mapping[str, float], influences: Mapping[str, Infl
     variance = sum(contribution * contribution for contribution, _, _ in terms)
     loss: float = sum((c**4 / dof for c, dof, _ in terms), 0.0)
     return math.sqrt(variance), (variance * variance / loss if loss > 0.0 else math.inf)
-
-
-def check_shared(estimates: Iterable[Estimate]) -> dict[str, Influence]:
-    """Return all influences of several results by id; raise `DataError` if an id stands for two sets of facts."""
-    found: dict[str, Influence] = {}
-    for estimate in estimates:
-        for id_, influence in estimate.influences.items():
-            same_facts(found.setdefault(id_, influence), influence)
-    return found

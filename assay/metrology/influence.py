@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import uuid
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from assay.errors import DataError, DomainError
@@ -75,7 +75,7 @@ class Influence:
         return (self.value, self.u, self.shape, self.dof, joint)
 
     @classmethod
-    def within(  # noqa: PLR0913  (each is a fact of the influence)
+    def within(
         cls,
         id: str,  # noqa: A002  (the field's name)
         *,
@@ -133,8 +133,8 @@ class Joint:
 
     References
     ----------
-    JCGM 101:2008, 6.4.8 (multivariate normal). For rectangular margins the correlation r of the values needs 2 sin(pi r / 6)
-    between the normal scores (Pearson 1907; from memory).
+    JCGM 101:2008, 6.4.8 (multivariate normal). For rectangular margins the correlation r of the values needs 2 sin(pi
+    r / 6) between the normal scores (Pearson 1907; from memory).
 
     """
 
@@ -228,3 +228,19 @@ def same_facts(known: Influence, other: Influence) -> None:
         given=known.id,
         remedy="Use one description everywhere; after a recalibration put its date into the name.",
     )
+
+
+def shared_influences(groups: Iterable[Mapping[str, Influence]]) -> dict[str, Influence]:
+    """Return all influences of several results by id.
+
+    Raises
+    ------
+    DataError
+        If an id stands for two sets of facts.
+
+    """
+    found: dict[str, Influence] = {}
+    for group in groups:
+        for id_, influence in group.items():
+            same_facts(found.setdefault(id_, influence), influence)
+    return found

@@ -6,6 +6,7 @@ import hashlib
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,9 +16,11 @@ from assay.flags import Flag
 from assay.kernels.ranges import ranges_of
 from assay.kernels.value import Value
 from assay.metrology.coverage import check_level
-from assay.metrology.estimate import Estimate, Operand, check_shared
-from assay.metrology.influence import Influence, Joint
+from assay.metrology.influence import Influence, Joint, shared_influences
 from assay.metrology.shapes import SHAPES, Array, Generator
+
+if TYPE_CHECKING:
+    from assay.metrology.estimate import Estimate
 
 #: Share of trials outside the range of a kernel above which a flag is raised. A choice of this library.
 OUTSIDE_LIMIT = 0.001
@@ -78,7 +81,7 @@ class MonteCarlo:
         )
 
 
-def propagated(  # noqa: PLR0913  (each is a choice of JCGM 101)
+def propagated(
     estimate: Estimate, *, trials: int, seed: int, level: float, few_replicates: str, block: int
 ) -> MonteCarlo:
     """Return the outcome of a run for one result; see `Estimate.monte_carlo`."""
@@ -104,7 +107,7 @@ def propagated(  # noqa: PLR0913  (each is a choice of JCGM 101)
 
 
 def quantiles(values: Array, probabilities: Sequence[float]) -> list[float]:
-    """Return order statistics of a sample: the value below or at which a share of the trials lies (JCGM 101:2008, 7.7.2)."""
+    """Return order statistics: the values at or below which these shares of the trials lie (JCGM 101:2008, 7.7.2)."""
     last = values.size - 1
     places = [min(max(math.ceil(p * values.size) - 1, 0), last) for p in probabilities]
     parted = np.partition(values, sorted(set(places)))
@@ -142,10 +145,10 @@ def sampled(
 
     """
     _check_options(trials, few_replicates, block)
-    influences = check_shared(estimates)
+    influences = shared_influences(estimate.influences for estimate in estimates)
     streams = _streams(influences.values(), seed, scaled_t=few_replicates == "scaled t")
     nodes = list({id(node): node for estimate in estimates for node in estimate.walk()}.values())
-    samples = [np.empty(trials) for _ in estimates]
+    samples: list[Array] = [np.empty(trials) for _ in estimates]
     outside: dict[str, int] = {}
     for start in range(0, trials, block):
         size = min(block, trials - start)
@@ -207,8 +210,8 @@ def _single(influence: Influence, generator: Generator, *, scaled_t: bool) -> _S
 def _together(joint: Joint, used: set[str], seed: int, *, scaled_t: bool) -> _Stream:
     """Return what draws the members in use of a joint.
 
-    Each normal score has a stream of its own and the root of the correlation is lower triangular, so scores beyond the last
-    member in use need not be drawn, and leaving them out changes nothing.
+    Each normal score has a stream of its own and the root of the correlation is lower triangular, so scores beyond the
+    last member in use need not be drawn, and leaving them out changes nothing.
     """
     places = [k for k, id_ in enumerate(joint.member_ids) if id_ in used]
     covariance = np.array(joint.covariance)
@@ -244,24 +247,18 @@ def lower_root(correlation: Array) -> Array:
     return root
 
 
-def _evaluated(
-    nodes: Sequence[Estimate],
-    deviations: Mapping[str, Array],
-    outside: dict[str, int],
-) -> dict[int, Value]:
+def _evaluated(nodes: Sequence[Estimate], deviations: Mapping[str, Array], outside: dict[str, int]) -> dict[int, Value]:
+    """Return the values of all nodes, by identity; an operand that is not among them is a plain number."""
     values: dict[int, Value] = {}
-
-    def plain(operand: Operand) -> Value:
-        return values[id(operand)] if isinstance(operand, Estimate) else operand
-
     for node in nodes:
         if node.kernel is None:
             values[id(node)] = _linear(node, deviations)
             continue
-        named = {name: plain(operand) for name, operand in node.named.items()}
+        positional = [values.get(id(operand), operand) for operand in node.positional]
+        named = {name: values.get(id(operand), operand) for name, operand in node.named.items()}
         _count_outside(node, named, outside)
         with np.errstate(all="ignore"):
-            values[id(node)] = node.kernel(*(plain(operand) for operand in node.positional), **named)
+            values[id(node)] = node.kernel(*positional, **named)
     return values
 
 
@@ -277,8 +274,7 @@ def _count_outside(node: Estimate, named: Mapping[str, Value], outside: dict[str
     for parameter, (low, high) in ranges_of(node.kernel).items() if node.kernel is not None else ():
         values = named.get(parameter)
         if isinstance(values, np.ndarray) and (values.min() < low or values.max() > high):
-            operand = node.named[parameter]
-            label = operand.label if isinstance(operand, Estimate) else parameter
+            label = node.intermediates[parameter].label
             outside[label] = outside.get(label, 0) + int(np.count_nonzero((values < low) | (values > high)))
 
 
@@ -301,5 +297,5 @@ def _refuse_undefined(estimate: Estimate) -> None:
     raise DomainError(
         "some trials have no value at all (a division by zero or the logarithm of a negative number)",
         argument=estimate.label,
-        remedy=f"The widest input is {widest.label!r} ({widest.id}): give it a shape that keeps within its physical limits.",
+        remedy=f"The widest input is {widest.label!r} ({widest.id}): give it a shape within its physical limits.",
     )

@@ -46,8 +46,8 @@ class Rounding:
     Parameters
     ----------
     shared : float
-        The part that is the same in all replicates: the instrument was set to the same start each time, so like readings
-        are rounded alike.
+        The part that is the same in all replicates: the instrument was set to the same start each time, so like
+        readings are rounded alike.
     own : float
         The part that is new in each replicate: the starts were random, so roundings average.
 
@@ -91,9 +91,9 @@ def scatter_of(
 ) -> Scatter:
     """Return mean, scatter and rounding of replicate values.
 
-    A scatter larger than the rounding shows the rounding already, and nothing is added; a smaller one hides it, and what is
-    missing is added, undivided where the rounding is shared and divided by √n where it is not. So three identical titres
-    still have an uncertainty, and rounding is never counted twice.
+    A scatter larger than the rounding shows the rounding already, and nothing is added; a smaller one hides it, and
+    what is missing is added, undivided where the rounding is shared and divided by √n where it is not. So three
+    identical titres still have an uncertainty, and rounding is never counted twice.
 
     Parameters
     ----------

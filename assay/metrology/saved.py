@@ -12,8 +12,8 @@ from typing import Any
 
 from assay.errors import DataError
 from assay.flags import Flag
-from assay.metrology.estimate import Estimate, check_shared
-from assay.metrology.influence import Influence, Joint, same_facts
+from assay.metrology.estimate import Estimate
+from assay.metrology.influence import Influence, Joint, same_facts, shared_influences
 
 SCHEMA = 1
 
@@ -56,7 +56,7 @@ def encoded(entries: Mapping[str, Entry], *, tables: Mapping[str, str]) -> str:
         If one influence id stands for two sets of facts.
 
     """
-    influences = check_shared(entry.estimate for entry in entries.values())
+    influences = shared_influences(entry.estimate.influences for entry in entries.values())
     joints = {i.joint.id: i.joint for i in influences.values() if i.joint is not None}
     document: Json = {
         "schema": SCHEMA,
@@ -73,8 +73,8 @@ def encoded(entries: Mapping[str, Entry], *, tables: Mapping[str, str]) -> str:
 def decoded(text: str, *, where: str) -> dict[str, Entry]:
     """Return the results that a file holds, by name.
 
-    They have value, u, degrees of freedom, budget and correlation; the kernels are not saved, so Monte Carlo samples their
-    linear form and says so.
+    They have value, u, degrees of freedom, budget and correlation; the kernels are not saved, so Monte Carlo samples
+    their linear form and says so.
 
     Parameters
     ----------

@@ -52,7 +52,8 @@ def _draw_rectangular(generator: Generator, n: int) -> Array:
 
 
 def _draw_triangular(generator: Generator, n: int) -> Array:
-    # The difference of two uniform numbers is triangular (JCGM 101:2008, 6.4.5.3); taken pairwise, blocks change nothing.
+    # The difference of two uniform numbers is triangular (JCGM 101:2008, 6.4.5.3); taken pairwise, blocks change
+    # nothing.
     pairs = generator.random((n, 2))
     deviations: Array = pairs[:, 0] - pairs[:, 1]
     deviations *= math.sqrt(6.0)
@@ -72,7 +73,8 @@ def _unchanged(deviates: Array) -> Array:
 
 def _triangular_from_normal(deviates: Array) -> Array:
     lower = special.ndtr(-np.abs(deviates))
-    return np.copysign(math.sqrt(6.0) * (1.0 - np.sqrt(2.0 * lower)), deviates)
+    margin: Array = np.copysign(math.sqrt(6.0) * (1.0 - np.sqrt(2.0 * lower)), deviates)
+    return margin
 
 
 #: The shapes by name: JCGM 101:2008, 6.4.2 (rectangular), 6.4.5 (triangular), 6.4.7 (normal).

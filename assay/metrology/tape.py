@@ -134,7 +134,7 @@ class Recorded:
                 return _power(*inputs)
             if name in _RULES:
                 return _apply(name, ufunc, *inputs)
-        _refuse(f"numpy.{name}" + ("" if method == "__call__" else f".{method}"))
+        return _refuse(f"numpy.{name}" + ("" if method == "__call__" else f".{method}"))
 
     def __array_function__(self, func: Any, types: Any, args: Any, kwargs: Any) -> NoReturn:  # noqa: ANN401  (numpy's protocol)
         del types, args, kwargs
@@ -143,16 +143,16 @@ class Recorded:
     def __float__(self) -> float:
         _refuse("a plain number (the math module, float(), round() or formatting)")
 
-    __int__ = __index__ = __complex__ = __float__  # type: ignore[assignment]
+    __int__ = __index__ = __complex__ = __float__
 
-    def __bool__(self) -> bool:
+    def __bool__(self) -> bool:  # noqa: PLE0304  (it always raises)
         _refuse("a branch on a value (if, and, or, min(), max(), a comparison)")
 
     def _compared(self, other: object) -> bool:
         del other
         _refuse("a branch on a value (if, and, or, min(), max(), a comparison)")
 
-    __lt__ = __le__ = __gt__ = __ge__ = __eq__ = __ne__ = _compared  # type: ignore[assignment]
+    __lt__ = __le__ = __gt__ = __ge__ = __eq__ = __ne__ = _compared
     __hash__ = object.__hash__
 
 

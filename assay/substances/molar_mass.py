@@ -21,16 +21,16 @@ DEFAULT_EDITION = "ciaaw-2024"
 def molar_mass(formula: str, *, edition: str = DEFAULT_EDITION) -> Estimate:
     """Return the molar mass of a formula.
 
-    The quoted uncertainty of an atomic weight is taken as the half-width of a rectangular distribution. Atoms of one element
-    are fully correlated, in one formula and between formulas.
+    The quoted uncertainty of an atomic weight is taken as the half-width of a rectangular distribution. Atoms of one
+    element are fully correlated, in one formula and between formulas.
 
     Parameters
     ----------
     formula : str
         Such as ``"KIO3"``, ``"Ca(OCl)2"`` or ``"Na2S2O3·5H2O"``; a hydrate's dot may be ``·``, ``.`` or ``*``.
     edition : str
-        Edition of the atomic weights: ``"ciaaw-2024"`` (the 2021 table with the changes of 2024) or ``"ciaaw-2021"``; the
-        editions that worked examples of guides use are there as well.
+        Edition of the atomic weights: ``"ciaaw-2024"`` (the 2021 table with the changes of 2024) or ``"ciaaw-2021"``;
+        the editions that worked examples of guides use are there as well.
 
     Returns
     -------

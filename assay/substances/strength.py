@@ -154,7 +154,8 @@ def read_strength(written: StrengthLike, *, argument: str, species: Species = HY
     Parameters
     ----------
     written : str or Strength
-        ``"12.5 % w/v available chlorine"``, ``"150 g/L available chlorine"``, ``"2.1 mol/L OCl-"``, ``"158 g/L NaOCl"``.
+        ``"12.5 % w/v available chlorine"``, ``"150 g/L available chlorine"``, ``"2.1 mol/L OCl-"``, ``"158 g/L
+        NaOCl"``.
     argument : str
         Name of the argument, for messages.
     species : Species
@@ -192,7 +193,8 @@ def amount_concentration_of(number: float, basis: Basis) -> float:
     return number / one_mole.value
 
 
-#: Above this no hypochlorite liquor is sold: common practice, 150 to 180 g/L fresh; EN 901 covers up to 18 % active chlorine.
+#: Above this no hypochlorite liquor is sold: common practice, 150 to 180 g/L fresh; EN 901 covers up to 18 % active
+#: chlorine.
 CEILING_G_PER_L = 250.0
 
 

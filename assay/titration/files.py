@@ -58,8 +58,8 @@ def save(path: str | Path, **results: Saveable) -> None:
 def load(path: str | Path) -> dict[str, Saveable]:
     """Return the results that a file holds, by name.
 
-    They keep value, u, degrees of freedom, budget and their correlation with everything else, also with results of other
-    files and processes. Their Monte Carlo samples the linear form, and says so.
+    They keep value, u, degrees of freedom, budget and their correlation with everything else, also with results of
+    other files and processes. Their Monte Carlo samples the linear form, and says so.
 
     Parameters
     ----------

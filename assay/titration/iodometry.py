@@ -69,7 +69,7 @@ class Dilution:
         )
 
 
-def assay_hypochlorite(  # noqa: PLR0913  (what a laboratory writes down)
+def assay_hypochlorite(
     titrant: Titrant,
     *,
     aliquot: Pipette,
@@ -84,8 +84,8 @@ def assay_hypochlorite(  # noqa: PLR0913  (what a laboratory writes down)
 ) -> Strength:
     """Return the strength of hypochlorite from the thiosulfate that the iodine it sets free consumes.
 
-    What is measured is the total oxidant that acts on iodide in dilute acetic acid, expressed as hypochlorite. It is that of
-    the portion that was tested; for the container, the sampling must be stated.
+    What is measured is the total oxidant that acts on iodide in dilute acetic acid, expressed as hypochlorite. It is
+    that of the portion that was tested; for the container, the sampling must be stated.
 
     Parameters
     ----------
@@ -151,7 +151,7 @@ def assay_hypochlorite(  # noqa: PLR0913  (what a laboratory writes down)
     whole = fmean(titre.nominal for titre in titres)
     with_all = estimate.value * (whole - empty.value) / ((titrated.mean.value - empty.value) or 1.0)
     flags += blank_flag(titrated.mean.value, empty.value, name)
-    flags += aside_flag(titrated.aside, with_all, "mol/L")
+    flags += aside_flag(titrated.aside, with_all, name)
     flags += _aliquot_flag(titrant, titrated.mean, empty)
     flags += _plausibility_flags(estimate, stated, label)
     flags += () if sampling is not None else (_portion_only(name),)
@@ -184,8 +184,8 @@ def _aliquot_flag(titrant: Titrant, titre: Estimate, blank: Estimate) -> tuple[F
     if consumed <= LARGEST_ALIQUOT:
         return ()
     message = (
-        f"an aliquot held {1000 * consumed:.3g} milliequivalents of oxidant, more than {1000 * LARGEST_ALIQUOT:g}: the iodine "
-        "may outrun the iodide and evaporate. Dilute further and titrate again."
+        f"an aliquot held {1000 * consumed:.3g} milliequivalents of oxidant, more than {1000 * LARGEST_ALIQUOT:g}: "
+        "the iodine may outrun the iodide and evaporate. Dilute further and titrate again."
     )
     return (Flag(code="aliquot-too-strong", message=message),)
 
@@ -195,14 +195,14 @@ def _plausibility_flags(estimate: Estimate, stated: float | None, label: str | N
     ceiling = read_strength(f"{CEILING_G_PER_L} g/L available chlorine", argument="ceiling")
     if estimate.value > ceiling:
         message = (
-            f"the strength found is above {CEILING_G_PER_L:g} g/L available chlorine, more than any liquor holds. Check the "
-            "dilutions: is one counted twice, or an aliquot entered in place of a flask?"
+            f"the strength found is above {CEILING_G_PER_L:g} g/L available chlorine, more than any liquor holds. "
+            "Check the dilutions: is one counted twice, or an aliquot entered in place of a flask?"
         )
         flags.append(Flag(code="implausible-strength", message=message, blocking=True))
     if stated is not None and estimate.value - estimate.expanded() > stated:
         message = (
-            f"the strength found is {100 * estimate.value / stated:.0f} % of the label's {label}, above it by more than U. "
-            "Hypochlorite does not gain strength: check the basis of the label, the dilutions and the titrant."
+            f"the strength found is {100 * estimate.value / stated:.0f} % of the label's {label}, above it by more "
+            "than U. Hypochlorite does not gain strength: check the basis of the label, the dilutions and the titrant."
         )
         flags.append(Flag(code="above-label", message=message))
     return tuple(flags)
@@ -210,7 +210,7 @@ def _plausibility_flags(estimate: Estimate, stated: float | None, label: str | N
 
 def _portion_only(name: str) -> Flag:
     message = (
-        f"sampling and delay are not stated for {name}: the uncertainty is that of the portion tested, not of the drum or "
-        "bottle it came from."
+        f"sampling and delay are not stated for {name}: the uncertainty is that of the portion tested, not of the "
+        "drum or bottle it came from."
     )
     return Flag(code=PORTION_ONLY, message=message)

@@ -243,7 +243,7 @@ class Titrant:
         return "\n".join([*(f"! {flag}" for flag in self.flags), str(self.estimate)])
 
 
-def standardise_by_aliquots(  # noqa: PLR0913  (what a laboratory writes down)
+def standardise_by_aliquots(
     solution: StandardSolution,
     *,
     aliquot: Pipette,
@@ -303,11 +303,11 @@ def standardise_by_aliquots(  # noqa: PLR0913  (what a laboratory writes down)
     estimate = _concentration(standard, amount, titrated.mean, empty, label)
     whole = fmean(titre.nominal for titre in titres)
     with_all = estimate.value * (titrated.mean.value - empty.value) / (whole - empty.value)
-    flags += blank_flag(titrated.mean.value, empty.value, label) + aside_flag(titrated.aside, with_all, "mol/L")
+    flags += blank_flag(titrated.mean.value, empty.value, label) + aside_flag(titrated.aside, with_all, label)
     return Titrant(name=standard.titrant, estimate=estimate.flagged(*flags), facts=standard.trace())
 
 
-def standardise_by_portions(  # noqa: PLR0913  (what a laboratory writes down)
+def standardise_by_portions(
     standard: PrimaryStandard,
     *,
     portions: Sequence[tuple[Weighing, Titre]],
@@ -374,7 +374,7 @@ def standardise_by_portions(  # noqa: PLR0913  (what a laboratory writes down)
     mean = mean_of(counted, scatter, record=path, name="titrant_concentration", label=label)
     aside = [titre for _, titre in portions if not titre.kept]
     flags += blank_flag(mean_titre, empty.value, label)
-    flags += aside_flag(aside, fmean(concentration.value for concentration in found), "mol/L")
+    flags += aside_flag(aside, fmean(concentration.value for concentration in found), label)
     return Titrant(name=standard.titrant, estimate=mean.flagged(*flags), facts=standard.trace())
 
 

@@ -72,12 +72,12 @@ class TitreSet:
     mean: Estimate
 
 
-def aside_flag(aside: Sequence[Titre], with_all: float, unit: str) -> tuple[Flag, ...]:
+def aside_flag(aside: Sequence[Titre], with_all: float, label: str) -> tuple[Flag, ...]:
     """Return a flag that tells which titres were set aside, and what the result would be with them."""
     if not aside:
         return ()
     told = ", ".join(f"{titre.nominal * _ML:.6g} mL ({titre.void or 'rough'})" for titre in aside)
-    message = f"not counted: {told}; with them the result would be {with_all:.5g} {unit}."
+    message = f"not counted for {label}: {told}; with them it would be {with_all:.5g} mol/L."
     return (Flag(code="titres-set-aside", message=message),)
 
 
@@ -112,7 +112,7 @@ def titre_set(titres: Sequence[Titre], *, path: str, label: str, method: MethodS
 def blank_of(
     blank: Titre | Sequence[Titre] | None, *, path: str, label: str, s: float, dof: float
 ) -> tuple[Estimate, tuple[Flag, ...]]:
-    """Return the blank, L; a single one takes the scatter ``s`` of one titre of those it belongs to, with its ``dof``."""
+    """Return the blank, L; a single one takes the scatter ``s`` of a titre it belongs to, with its ``dof``."""
     if blank is None:
         exact = Estimate.exactly(0.0, name="blank", label=f"blank of {label}: not titrated")
         message = f"no blank was titrated for {label}: what the reagents consume is counted as sample."
@@ -133,9 +133,9 @@ def blank_flag(titre: float, blank: float, label: str) -> tuple[Flag, ...]:
         Flag(
             code="blank-above-titre",
             message=(
-                f"the blank of {label}, {blank * _ML:.5g} mL, is not below the titre, {titre * _ML:.5g} mL: the result is "
-                "given as it is computed, zero or negative, with its interval. Check the reagents and whether the two were "
-                "exchanged."
+                f"the blank of {label}, {blank * _ML:.5g} mL, is not below the titre, {titre * _ML:.5g} mL: the result "
+                "is given as it is computed, zero or negative, with its interval. Check the reagents, and whether the "
+                "two were exchanged."
             ),
             blocking=True,
         ),

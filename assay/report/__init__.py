@@ -1,0 +1,1 @@
+"""Pages for people, and the same facts for programs. No maths."""

@@ -1,0 +1,97 @@
+"""The report of a bench sheet as JSON. Its keys are a contract: new ones may come, none goes or changes its meaning."""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import Any
+
+from assay.dosing.dose import Dose, DosedVolume
+from assay.flags import Flag
+from assay.metrology.estimate import Estimate
+from assay.sheet.run import SheetResult
+
+SCHEMA = 1
+
+Json = dict[str, Any]
+
+
+def report_json(result: SheetResult) -> str:
+    """Return the results of a bench sheet as JSON text.
+
+    Each result has ``name``, ``value``, ``standard_uncertainty``, ``basis`` or ``unit``, ``degrees_of_freedom``
+    (``null`` if infinite), ``interval`` with its level, ``ids`` of its influences, and ``flags``.
+
+    Examples
+    --------
+    >>> from assay.sheet.run import run_sheet
+    >>> json.loads(report_json(run_sheet()))["results"][1]["basis"]
+    'mol/L OCl-'
+
+    """
+    document = {
+        "schema": SCHEMA,
+        "title": result.title,
+        "date": result.date.isoformat(),
+        "results": [
+            _result(result.titrant.estimate, f"titrant/{result.titrant.name}", result.level)
+            | {"traceability": dict(result.titrant.facts)},
+            *(
+                _result(estimate, f"strength/{sample}", result.level) | {"basis": basis}
+                for sample, strength in result.strengths.items()
+                for basis, estimate in strength.bases().items()
+            ),
+        ],
+        "doses": [_dose(dose, result.level) for dose in result.doses],
+    }
+    return json.dumps(document, allow_nan=False, ensure_ascii=False, indent=2)
+
+
+def _result(estimate: Estimate, name: str, level: float) -> Json:
+    interval = estimate.interval(level)
+    return {
+        "name": name,
+        "label": estimate.label,
+        "value": estimate.value,
+        "standard_uncertainty": estimate.u,
+        "unit": estimate.unit,
+        "degrees_of_freedom": None if math.isinf(estimate.dof) else estimate.dof,
+        "interval": {"low": interval.low, "high": interval.high, "level": level},
+        "coverage_factor": estimate.coverage_factor(level),
+        "ids": sorted(estimate.influences),
+        "contributions": [
+            {"label": line.label, "standard_uncertainty": line.contribution, "ids": list(line.ids)}
+            for line in estimate.budget().lines
+        ],
+        "flags": [_flag(flag) for flag in estimate.flags],
+    }
+
+
+def _dose(dose: Dose, level: float) -> Json:
+    return {
+        "reagent": dose.reagent,
+        "deliver": dose.required.label,
+        "into": dose.into,
+        "dispenser": dose.dispenser,
+        "assurance": dose.assurance,
+        "volumes": [_volume(volume, level) for volume in dose.volumes],
+        "by_label": None if dose.by_label is None else _result(dose.by_label, "dose/by label", level),
+        "cautions": list(dose.cautions()),
+        "flags": [_flag(flag) for flag in dose.flags],
+    }
+
+
+def _volume(volume: DosedVolume, level: float) -> Json:
+    return {
+        "kind": volume.kind,
+        "volume": volume.volume,
+        "volume_unit": "L",
+        "fillings": volume.fills,
+        "delivered": _result(volume.delivered, f"dose/{volume.kind}", level),
+        "probability_below": volume.below,
+        "probability_above": volume.above,
+    }
+
+
+def _flag(flag: Flag) -> Json:
+    return {"code": flag.code, "message": flag.message, "blocking": flag.blocking, "accepted": flag.accepted}

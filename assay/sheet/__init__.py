@@ -1,0 +1,1 @@
+"""The bench sheet: a TOML file with instruments, readings and what is to be dosed."""

@@ -39,7 +39,7 @@ class Balance:
 
     References
     ----------
-    [eurachem-cg4] Example A2: linearity rectangular and counted twice. [jcgm-100] F.2.2.1: rounding, rectangular.
+    [eurachem-cg4] Example A2: linearity rectangular and counted twice. [jcgm-100-2008] F.2.2.1: rounding, rectangular.
 
     Examples
     --------

@@ -67,7 +67,7 @@ class Burette:
     --------
     >>> burette = Burette("B1", capacity="50 mL", subdivision="0.1 mL", accuracy_class="B")
     >>> burette.titre("0.00 mL", "24.35 mL").volume()
-    <Estimate 'titre of 24.35 mL on burette B1': 0.024350 L, u = 0.000041 L, dof = ∞>
+    <Estimate 'titre of 24.35 mL on burette B1': 0.024350 L, u = 0.000040 L, dof = ∞>
 
     """
 

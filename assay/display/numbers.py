@@ -50,7 +50,7 @@ def places_of(u: float, digits: int = 2) -> int | None:
 
     References
     ----------
-    JCGM 100:2008, 7.2.6: two significant digits usually suffice, and the value is rounded to match.
+    [jcgm-100-2008] 7.2.6: two significant digits usually suffice, and the value is rounded to match.
 
     Examples
     --------
@@ -97,7 +97,7 @@ def significant(value: float, digits: int = 2) -> str:
     places = places_of(abs(value), digits)
     if places is None:
         return fixed(value, 0)
-    if -4 < places < 8:  # noqa: PLR2004  (beyond, zeros outnumber digits)
+    if -4 < places < 7:  # noqa: PLR2004  (beyond, zeros outnumber digits)
         return fixed(value, places)
     return f"{value:.{digits - 1}e}"
 

@@ -225,7 +225,7 @@ def dose(
 
     References
     ----------
-    JCGM 101:2008, 6.4.9 (scaled t) and 7.7 (quantiles of the draws).
+    [jcgm-101-2008] 6.4.9 (scaled t) and 7.7 (quantiles of the draws).
 
     """
     strengths = (strength,) if isinstance(strength, Strength) else tuple(strength)

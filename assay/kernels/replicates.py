@@ -24,7 +24,7 @@ def mean_from_replicates(*replicates: Value, replicate_scatter: Value, replicate
 
     References
     ----------
-    [jcgm-100] 4.2.1 (mean) and F.2.2.1 (resolution of an indication).
+    [jcgm-100-2008] 4.2.1 (mean) and F.2.2.1 (resolution of an indication).
 
     Examples
     --------
@@ -50,7 +50,7 @@ def mean_from_values(*replicates: Value) -> Value:
 
     References
     ----------
-    [jcgm-100] 4.2.1.
+    [jcgm-100-2008] 4.2.1.
 
     Examples
     --------

@@ -22,7 +22,7 @@ def coverage_factor(level: float, dof: float) -> float:
 
     References
     ----------
-    JCGM 100:2008, G.3.2 and Table G.2. Degrees of freedom are not truncated to a whole number (G.4.1, note 1 allows
+    [jcgm-100-2008] G.3.2 and Table G.2. Degrees of freedom are not truncated to a whole number (G.4.1, note 1 allows
     both).
 
     Examples

@@ -51,10 +51,14 @@ class Estimate:
         The influences, by id.
     kernel : callable or None
         The formula; ``None`` for an input and for a result read from a file.
-    operands : tuple
-        Positional and named operands of the kernel.
+    positional : tuple
+        Operands that the kernel takes by place: estimates and exact numbers.
+    named : mapping
+        Operands that it takes by name.
     flags : tuple of Flag
         Doubts about the data.
+    reloaded : bool
+        Whether it was read from a file, without its kernel.
 
     """
 
@@ -240,6 +244,11 @@ def evaluate(
     unit : str, optional
         Unit of the result, where the glossary leaves it open.
 
+    Returns
+    -------
+    Estimate
+        The result.
+
     Raises
     ------
     DomainError
@@ -286,6 +295,11 @@ def combine(function: Kernel, *results: Estimate | float, label: str = "combined
         What a person calls the result.
     unit : str
         Its unit, as text; the function is trusted to give it.
+
+    Returns
+    -------
+    Estimate
+        The result, named ``value``.
 
     Raises
     ------

@@ -133,7 +133,7 @@ class Joint:
 
     References
     ----------
-    JCGM 101:2008, 6.4.8 (multivariate normal). For rectangular margins the correlation r of the values needs 2 sin(pi
+    [jcgm-101-2008] 6.4.8 (multivariate normal). For rectangular margins the correlation r of the values needs 2 sin(pi
     r / 6) between the normal scores (Pearson 1907; from memory).
 
     """

@@ -111,7 +111,7 @@ def scatter_of(
 
     References
     ----------
-    JCGM 100:2008, 4.2 (mean and s/√n) and F.2.2.1 (identical readings, resolution). The rule for the missing part is a
+    [jcgm-100-2008] 4.2 (mean and s/√n) and F.2.2.1 (identical readings, resolution). The rule for the missing part is a
     choice of this library.
 
     Examples

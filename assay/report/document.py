@@ -22,6 +22,16 @@ def report_json(result: SheetResult) -> str:
     Each result has ``name``, ``value``, ``standard_uncertainty``, ``basis`` or ``unit``, ``degrees_of_freedom``
     (``null`` if infinite), ``interval`` with its level, ``ids`` of its influences, and ``flags``.
 
+    Parameters
+    ----------
+    result : SheetResult
+        What `run_sheet` returned.
+
+    Returns
+    -------
+    str
+        The text of the document.
+
     Examples
     --------
     >>> from assay.sheet.run import run_sheet

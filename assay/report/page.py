@@ -20,6 +20,16 @@ _LARGEST = 5
 def report_text(result: SheetResult) -> str:
     """Return the report of a bench sheet, to be read at the bench.
 
+    Parameters
+    ----------
+    result : SheetResult
+        What `run_sheet` returned.
+
+    Returns
+    -------
+    str
+        Lines of at most 110 characters, tables excepted.
+
     Examples
     --------
     >>> from assay.sheet.run import run_sheet

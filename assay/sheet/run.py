@@ -76,6 +76,11 @@ def run_sheet(path: str | FilePath | None = None) -> SheetResult:
     path : str or Path, optional
         The sheet, a TOML file with ``schema = 1``; the demo sheet that ships with the library if none is given.
 
+    Returns
+    -------
+    SheetResult
+        Titrant, strengths and doses.
+
     Raises
     ------
     SheetError

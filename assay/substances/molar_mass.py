@@ -51,8 +51,8 @@ def molar_mass(formula: str, *, edition: str = DEFAULT_EDITION) -> Estimate:
     Examples
     --------
     >>> m = molar_mass("KIO3")
-    >>> round(m.value, 3), round(m.u, 5)
-    (213.999, 0.00174)
+    >>> round(m.value, 4), round(m.u, 5)
+    (213.9998, 0.00173)
 
     """
     counts = parse_formula(formula)

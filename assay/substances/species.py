@@ -126,7 +126,7 @@ HYPOCHLORITE = Species(
         ),
     ),
     equivalents=2.0,
-    equivalents_source="[usp-32] Sodium Hypochlorite Solution, Assay",
+    equivalents_source="[usp-32-hypochlorite] Sodium Hypochlorite Solution, Assay",
 )
 
 #: The species by name.

@@ -66,6 +66,11 @@ def load(path: str | Path) -> dict[str, Saveable]:
     path : str or Path
         The file.
 
+    Returns
+    -------
+    dict of str to Estimate, Strength or Titrant
+        The results.
+
     Raises
     ------
     DataError

@@ -6,7 +6,17 @@ from assay.data import facts
 
 
 def cautions(step: str) -> tuple[str, ...]:
-    """Return the usual cautions for a step, such as ``"handling hypochlorite"``.
+    """Return the usual cautions for a step.
+
+    Parameters
+    ----------
+    step : str
+        Such as ``"handling hypochlorite"``, ``"dosing hypochlorite"`` or ``"local codes"``.
+
+    Returns
+    -------
+    tuple of str
+        One sentence each, most important first.
 
     Raises
     ------
@@ -20,9 +30,14 @@ def cautions(step: str) -> tuple[str, ...]:
 def iodometry_procedure() -> tuple[str, ...]:
     """Return the steps of the iodometric assay of hypochlorite, in the order that is safe.
 
+    Returns
+    -------
+    tuple of str
+        One numbered step each.
+
     References
     ----------
-    [usp-32] and [bp-strong-hypochlorite] Assay: 1 to 2 g of iodide, about 50 mL of water, acetic acid. The order,
+    [usp-32-hypochlorite] and [bp-strong-hypochlorite] Assay: 1 to 2 g of iodide, about 50 mL of water, acetic acid. The order,
     iodide before sample before acid, catches the chlorine as iodine (common practice).
 
     Examples

@@ -69,12 +69,12 @@ def run(python: str, constraints: list[str]) -> tuple[bool, str]:
         pinned = here / "constraints.txt"
         pinned.write_text("\n".join(constraints), encoding="utf-8")
         inside = str(here / "env" / "bin" / "python")
-        install = ["install", "--quiet", "--only-binary", ":all:", "--constraint", str(pinned), f"{ROOT}[test]"]
+        install = ["install", "-qq", "--only-binary", ":all:", "--constraint", str(pinned), f"{ROOT}[test]"]
         steps = [
             [python, "-m", "venv", str(here / "env")],
             [inside, "-m", "pip", "--disable-pip-version-check", *install],
             [inside, "-m", "pip", "--disable-pip-version-check", "list", "--format=freeze"],
-            [inside, "-m", "pytest", "-q", "-p", "no:cacheprovider"],
+            [inside, "-m", "pytest", "-q", "--tb=short", "-p", "no:cacheprovider"],
         ]
         said = ""
         for step in steps:
@@ -110,7 +110,8 @@ def main(which: str) -> int:
     with ThreadPoolExecutor(max_workers=2) as pool:
         for minor, (passed, said, seconds) in zip(chosen, pool.map(timed, chosen.values()), strict=True):
             listed = " ".join(re.findall(r"^(?:numpy|scipy|pint|uncertainties)==\S+", said, _ANY_CASE))
-            print(f"CPython {minor[0]}.{minor[1]}, {which} dependencies ({listed}): {seconds:.0f} s")
+            outcome = "passed" if passed else "FAILED"
+            print(f"CPython {minor[0]}.{minor[1]}, {which} dependencies ({listed}): {outcome}, {seconds:.0f} s")
             print(said.strip().splitlines()[-1] if passed else said, flush=True)
             worst = worst or int(not passed)
     return worst

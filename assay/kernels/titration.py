@@ -89,8 +89,8 @@ def analyte_concentration_from_titre(
 
     References
     ----------
-    [usp-32-hypochlorite] Sodium Hypochlorite Solution, Assay: blank deducted; 1 mL of 0.1 N thiosulfate for 3.722 mg of NaClO,
-    which is two equivalents for one hypochlorite.
+    [usp-32-hypochlorite] Sodium Hypochlorite Solution, Assay: blank deducted; 1 mL of 0.1 N thiosulfate for 3.722 mg
+    of NaClO, which is two equivalents for one hypochlorite.
 
     Examples
     --------

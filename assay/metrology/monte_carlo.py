@@ -109,7 +109,8 @@ def propagated(
 def quantiles(values: Array, probabilities: Sequence[float]) -> list[float]:
     """Return order statistics: the values at or below which these shares of the trials lie (JCGM 101:2008, 7.7.2)."""
     last = values.size - 1
-    places = [min(max(math.ceil(p * values.size) - 1, 0), last) for p in probabilities]
+    # A share such as (1 - 0.95) / 2 is off by its last bits: without the slack it would take the next order statistic.
+    places = [min(max(math.ceil(p * values.size - 1e-6) - 1, 0), last) for p in probabilities]
     parted = np.partition(values, sorted(set(places)))
     return [float(parted[place]) for place in places]
 

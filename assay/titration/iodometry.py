@@ -126,7 +126,8 @@ def assay_hypochlorite(
 
     References
     ----------
-    [usp-32-hypochlorite] Sodium Hypochlorite Solution, Assay; [bp-strong-hypochlorite] Assay (10 mL to 250 mL, aliquots of 10 mL).
+    [usp-32-hypochlorite] Sodium Hypochlorite Solution, Assay; [bp-strong-hypochlorite] Assay (10 mL to 250 mL,
+    aliquots of 10 mL).
 
     """
     refuse_blocked(titrant.flags, what="the titrant")

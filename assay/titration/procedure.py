@@ -37,8 +37,8 @@ def iodometry_procedure() -> tuple[str, ...]:
 
     References
     ----------
-    [usp-32-hypochlorite] and [bp-strong-hypochlorite] Assay: 1 to 2 g of iodide, about 50 mL of water, acetic acid. The order,
-    iodide before sample before acid, catches the chlorine as iodine (common practice).
+    [usp-32-hypochlorite] and [bp-strong-hypochlorite] Assay: 1 to 2 g of iodide, about 50 mL of water, acetic acid.
+    The order, iodide before sample before acid, catches the chlorine as iodine (common practice).
 
     Examples
     --------
@@ -51,7 +51,7 @@ def iodometry_procedure() -> tuple[str, ...]:
     """
     return (
         "1. Work in a fume hood, with goggles and gloves.",
-        "2. Dilute the sample with water: an aliquot holds 5 milliequivalents at most, 50 mL of 0.1 mol/L thiosulfate.",
+        "2. Dilute the sample with water: at most 5 milliequivalents an aliquot, 50 mL of 0.1 mol/L thiosulfate.",
         "3. Dissolve 2 g of potassium iodide in about 50 mL of water in a conical flask that can be stoppered.",
         "4. Pipette the aliquot of the diluted sample into the iodide, the tip below the surface.",
         "5. Only now add 10 mL of 6 mol/L acetic acid; never hydrochloric acid. Stopper the flask and swirl.",

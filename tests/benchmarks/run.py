@@ -1,0 +1,104 @@
+"""Benchmarks: our time against a hand-written equivalent in the same run, as a ratio.
+
+``python tests/benchmarks/run.py [NAME…]`` prints, for each, the work, both medians of seven interleaved runs, the
+ratio and the limit it is meant to keep. Nothing is asserted: a busy machine is not a defect.
+"""
+
+from __future__ import annotations
+
+import argparse
+import platform
+import statistics
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib.metadata import version
+
+import chain
+import imports
+import monte_carlo
+
+RUNS = 7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Benchmark:
+    """One comparison.
+
+    Parameters
+    ----------
+    work : str
+        What both do.
+    ours, peer : callable
+        Each does the work once and returns the seconds it took, or ``None`` to be timed from outside.
+    limit : float
+        The ratio that is meant to be kept.
+    repeat : int
+        How often the work is done in one timing.
+
+    """
+
+    work: str
+    ours: Callable[[], object]
+    peer: Callable[[], object]
+    limit: float
+    repeat: int = 1
+
+
+BENCHMARKS = {
+    "monte-carlo": Benchmark(
+        work="the demo sheet's whole chain, 10⁶ trials: value, u, interval, against a blocked numpy script",
+        ours=monte_carlo.ours,
+        peer=monte_carlo.peer,
+        limit=1.3,
+    ),
+    "chain": Benchmark(
+        work="one chain of 11 influences from ready quantities: value, u, budget, dof, against pint of ufloats",
+        ours=chain.ours,
+        peer=chain.peer,
+        limit=1.0,
+        repeat=200,
+    ),
+    "import": Benchmark(
+        work="import assay, against import numpy, pint, uncertainties (each in a new process)",
+        ours=imports.ours,
+        peer=imports.peer,
+        limit=0.15,
+    ),
+}
+
+
+def seconds(function: Callable[[], object], repeat: int) -> float:
+    """Return the seconds of one run; a function that times itself returns them."""
+    start = time.perf_counter()
+    for _ in range(repeat):
+        own = function()
+    took = (time.perf_counter() - start) / repeat
+    return own if isinstance(own, float) else took
+
+
+def measured(benchmark: Benchmark) -> tuple[float, float]:
+    """Return the medians of our and the peer's interleaved runs."""
+    pairs = [
+        (seconds(benchmark.ours, benchmark.repeat), seconds(benchmark.peer, benchmark.repeat)) for _ in range(RUNS)
+    ]
+    return statistics.median(ours for ours, _ in pairs), statistics.median(peer for _, peer in pairs)
+
+
+def main() -> None:
+    """Run the named benchmarks, or all."""
+    parser = argparse.ArgumentParser(description="Our time over that of a hand-written equivalent.")
+    parser.add_argument("names", nargs="*", choices=[*BENCHMARKS, []], help="which; all if none is named")
+    names = parser.parse_args().names or list(BENCHMARKS)
+    packages = ", ".join(f"{name} {version(name)}" for name in ("assay", "numpy", "scipy", "pint", "uncertainties"))
+    print(f"CPython {platform.python_version()}, {packages}; medians of {RUNS}, interleaved")
+    for name in names:
+        benchmark = BENCHMARKS[name]
+        ours, peer = measured(benchmark)
+        kept = "kept" if ours / peer <= benchmark.limit else "MISSED"
+        print(f"{name}: {benchmark.work}")
+        print(f"    ours {ours:.3g} s, peer {peer:.3g} s, ratio {ours / peer:.3g}, limit {benchmark.limit:g}: {kept}")
+
+
+if __name__ == "__main__":
+    main()

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from assay.display.numbers import Interval, measured
 from assay.errors import DomainError
@@ -76,8 +76,25 @@ class Estimate:
     _u_and_dof: tuple[float, float] = field(init=False)
 
     def __post_init__(self) -> None:
-        """Evaluate u and the degrees of freedom."""
+        """Evaluate u and the degrees of freedom, and close the mappings."""
         object.__setattr__(self, "_u_and_dof", _u_and_dof(self.sensitivities, self.influences))
+        for name in ("sensitivities", "influences", "named"):
+            object.__setattr__(self, name, MappingProxyType(getattr(self, name)))
+
+    def __reduce__(self) -> tuple[Callable[..., Estimate], tuple[dict[str, object]]]:
+        """Pickle everything but the kernel and its operands, as a saved file does."""
+        kept = {name: getattr(self, name) for name in ("name", "label", "unit", "value", "flags")}
+        mappings = {"sensitivities": dict(self.sensitivities), "influences": dict(self.influences)}
+        is_input = self.kernel is None and not self.reloaded
+        return _unpickled, ({**kept, **mappings, "reloaded": not is_input},)
+
+    def __copy__(self) -> Estimate:
+        """Return the same object: nothing of it can change."""
+        return self
+
+    def __deepcopy__(self, memo: dict[int, object]) -> Estimate:
+        """Return the same object: nothing of it can change."""
+        return self
 
     @property
     def u(self) -> float:
@@ -213,6 +230,10 @@ class Estimate:
         if not math.isfinite(value):
             raise DomainError("the value is not finite", argument=label, given=value)
         return cls(name=name, label=label, unit=TERMS[name].unit, value=float(value), sensitivities={}, influences={})
+
+
+def _unpickled(fields: dict[str, Any]) -> Estimate:
+    return Estimate(**fields)
 
 
 Operand: TypeAlias = Estimate | float | tuple[int, ...]

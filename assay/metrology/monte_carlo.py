@@ -75,9 +75,10 @@ class MonteCarlo:
         unit = "" if self.unit == "1" else f" {self.unit}"
         flags = "".join(f"[{flag.code}] " for flag in self.flags)
         low_text, high_text = between(low, high)
+        linear = f", linear form of {', '.join(self.linear_form_of)}" if self.linear_form_of else ""
         return (
             f"<MonteCarlo {self.label!r}: {flags}{value}{unit}, u = {u}{unit}, {100 * level:g} % from {low_text} "
-            f"to {high_text}{unit}, {self.trials} trials, {self.few_replicates}>"
+            f"to {high_text}{unit}, {self.trials} trials, {self.few_replicates}{linear}>"
         )
 
 

@@ -49,36 +49,36 @@ class _Marked:
         )
 
 
-def _marked(
-    item: str,
-    kind: str,
-    name: str | None,
-    *,
-    capacity: Written,
-    accuracy_class: str,
-    standard: str | None,
-    tolerance: Written | None,
-    subdivision: Written | None = None,
-) -> _Marked:
+def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
+    """Return what is known of the mark of a piece of ware, from what is written on the glass."""
     problems = Problems()
-    volume = problems.attempt(read, capacity, "volume", argument="capacity")
-    own = None if tolerance is None else problems.attempt(read, tolerance, "volume", argument="tolerance")
-    division = None if subdivision is None else problems.attempt(read, subdivision, "volume", argument="subdivision")
+    volume = problems.attempt(read, ware.capacity, "volume", argument="capacity")
+    own = None if ware.tolerance is None else problems.attempt(read, ware.tolerance, "volume", argument="tolerance")
+    division = None
+    if isinstance(ware, Cylinder):
+        division = problems.attempt(read, ware.subdivision, "volume", argument="subdivision")
     problems.raise_any()
-    if volume <= 0.0:
-        raise DomainError("a capacity is above zero", argument="capacity", given=str(capacity))
-    id_ = fresh_id(kind) if name is None else f"{kind}/{path_part(name, argument='name')}"
-    label = f"{kind} {'without a name' if name is None else name} ({volume * _ML:g} mL)"
+    if volume <= 0.0 or (division is not None and division <= 0.0):
+        raise DomainError("capacity and subdivision are above zero", argument="capacity", given=str(ware.capacity))
+    id_ = fresh_id(kind) if ware.name is None else f"{kind}/{path_part(ware.name, argument='name')}"
+    label = f"{kind} {'without a name' if ware.name is None else ware.name} ({volume * _ML:g} mL)"
     if own is not None:
         if not 0.0 <= own < volume:
             raise DomainError(
-                "a tolerance is not negative and less than the capacity", argument="tolerance", given=str(tolerance)
+                "a tolerance is not negative and less than the capacity",
+                argument="tolerance",
+                given=str(ware.tolerance),
             )
         return _Marked(id=id_, label=label, capacity=volume, tolerance=own, source=f"own tolerance, ±{own * _ML:g} mL")
-    row = class_row(item, capacity=volume, accuracy_class=accuracy_class, standard=standard, subdivision=division)
-    return _Marked(
-        id=id_, label=label, capacity=volume, tolerance=float(row.half_width or 0.0) / _ML, source=class_source(row)
+    row = class_row(
+        item,
+        capacity=volume,
+        accuracy_class=ware.accuracy_class,
+        standard=ware.standard,
+        subdivision=division,
     )
+    tolerance = float(row.half_width or 0.0) / _ML
+    return _Marked(id=id_, label=label, capacity=volume, tolerance=tolerance, source=class_source(row))
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,16 +125,7 @@ class Pipette:
 
     def __post_init__(self) -> None:
         """Look the tolerance up."""
-        mark = _marked(
-            "one-mark pipette",
-            "pipette",
-            self.name,
-            capacity=self.capacity,
-            accuracy_class=self.accuracy_class,
-            standard=self.standard,
-            tolerance=self.tolerance,
-        )
-        object.__setattr__(self, "_mark", mark)
+        object.__setattr__(self, "_mark", _marked("one-mark pipette", "pipette", self))
 
     @property
     def label(self) -> str:
@@ -210,16 +201,7 @@ class Flask:
 
     def __post_init__(self) -> None:
         """Look the tolerance up."""
-        mark = _marked(
-            "volumetric flask",
-            "flask",
-            self.name,
-            capacity=self.capacity,
-            accuracy_class=self.accuracy_class,
-            standard=self.standard,
-            tolerance=self.tolerance,
-        )
-        object.__setattr__(self, "_mark", mark)
+        object.__setattr__(self, "_mark", _marked("volumetric flask", "flask", self))
 
     @property
     def label(self) -> str:
@@ -276,17 +258,7 @@ class Cylinder:
 
     def __post_init__(self) -> None:
         """Look the tolerance up."""
-        mark = _marked(
-            "measuring cylinder",
-            "cylinder",
-            self.name,
-            capacity=self.capacity,
-            accuracy_class=self.accuracy_class,
-            standard=self.standard,
-            tolerance=self.tolerance,
-            subdivision=self.subdivision,
-        )
-        object.__setattr__(self, "_mark", mark)
+        object.__setattr__(self, "_mark", _marked("measuring cylinder", "cylinder", self))
 
     @property
     def label(self) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from assay.display.numbers import significant
 from assay.display.rows import Rows, html, latex, text
-from assay.metrology.influence import Influence, Joint
+from assay.metrology.influence import Influence, Joint, same_joint
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +112,9 @@ def terms_of(
         if influence.joint is None:
             yield abs(sensitivities[id_]) * influence.u, influence.dof, (id_,)
         else:
-            joints.setdefault(influence.joint.id, (influence.joint, []))[1].append(id_)
+            joint, ids = joints.setdefault(influence.joint.id, (influence.joint, []))
+            same_joint(joint, influence.joint)
+            ids.append(id_)
     for joint, ids in joints.values():
         places = [joint.member_ids.index(id_) for id_ in ids]
         slopes = [sensitivities[id_] for id_ in ids]

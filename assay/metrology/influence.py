@@ -230,6 +230,28 @@ def same_facts(known: Influence, other: Influence) -> None:
     )
 
 
+def same_joint(known: Joint, other: Joint) -> Joint:
+    """Return the joint, or raise `DataError` if one id stands for two different joints.
+
+    Raises
+    ------
+    DataError
+        Naming the id and both labels.
+
+    """
+    if known is not other and known.facts != other.facts:
+        described = [
+            f"{j.label or 'no label'}, {len(j.member_ids)} members, {j.source or 'no source'}" for j in (known, other)
+        ]
+        raise DataError(
+            f"two different joints have this id: {described[0]}; and {described[1]}.",
+            argument="id",
+            given=known.id,
+            remedy="Use one description everywhere; after a recalibration put its date into the name.",
+        )
+    return known
+
+
 def shared_influences(groups: Iterable[Mapping[str, Influence]]) -> dict[str, Influence]:
     """Return all influences of several results by id.
 
@@ -240,7 +262,10 @@ def shared_influences(groups: Iterable[Mapping[str, Influence]]) -> dict[str, In
 
     """
     found: dict[str, Influence] = {}
+    joints: dict[str, Joint] = {}
     for group in groups:
         for id_, influence in group.items():
             same_facts(found.setdefault(id_, influence), influence)
+            if influence.joint is not None:
+                same_joint(joints.setdefault(influence.joint.id, influence.joint), influence.joint)
     return found

@@ -118,70 +118,28 @@ def _text_of(path: FilePath) -> str:
         raise SheetError(f"the file cannot be opened: {reason}.", argument="sheet", given=str(path)) from None
 
 
-def _burette(name: str, table: Table) -> Burette:
-    table.only("kind", "capacity", "subdivision", "class", "standard", "read_to", "tolerance")
-    return Burette(
-        name,
-        capacity=table.text("capacity"),
-        subdivision=table.text("subdivision"),
-        accuracy_class=table.text("class", "B"),
-        standard=table.maybe("standard"),
-        read_to=table.maybe("read_to"),
-        tolerance=table.maybe("tolerance"),
-    )
-
-
-def _pipette(name: str, table: Table) -> Pipette:
-    table.only("kind", "capacity", "class", "standard", "tolerance")
-    return Pipette(
-        name,
-        capacity=table.text("capacity"),
-        accuracy_class=table.text("class", "B"),
-        standard=table.maybe("standard"),
-        tolerance=table.maybe("tolerance"),
-    )
-
-
-def _flask(name: str, table: Table) -> Flask:
-    table.only("kind", "capacity", "class", "standard", "tolerance")
-    return Flask(
-        name,
-        capacity=table.text("capacity"),
-        accuracy_class=table.text("class", "B"),
-        standard=table.maybe("standard"),
-        tolerance=table.maybe("tolerance"),
-    )
-
-
-def _cylinder(name: str, table: Table) -> Cylinder:
-    table.only("kind", "capacity", "subdivision", "class", "standard", "tolerance")
-    return Cylinder(
-        name,
-        capacity=table.text("capacity"),
-        subdivision=table.text("subdivision"),
-        accuracy_class=table.text("class", "B"),
-        standard=table.maybe("standard"),
-        tolerance=table.maybe("tolerance"),
-    )
-
-
-def _balance(name: str, table: Table) -> Balance:
-    table.only("kind", "readability", "repeatability", "linearity")
-    return Balance(
-        name,
-        readability=table.text("readability"),
-        repeatability=table.text("repeatability"),
-        linearity=table.text("linearity"),
-    )
-
-
-_MAKERS: Mapping[str, Callable[[str, Table], Instrument]] = {
-    "burette": _burette,
-    "pipette": _pipette,
-    "flask": _flask,
-    "cylinder": _cylinder,
-    "balance": _balance,
+_WARE = ("class", "standard", "tolerance")
+#: What makes each kind of instrument, the keys it needs, and those it may have.
+_KINDS: Mapping[str, tuple[Callable[..., Instrument], tuple[str, ...], tuple[str, ...]]] = {
+    "burette": (Burette, ("capacity", "subdivision"), (*_WARE, "read_to")),
+    "pipette": (Pipette, ("capacity",), _WARE),
+    "flask": (Flask, ("capacity",), _WARE),
+    "cylinder": (Cylinder, ("capacity", "subdivision"), _WARE),
+    "balance": (Balance, ("readability", "repeatability", "linearity"), ()),
 }
+
+
+def _instrument_of(name: str, table: Table) -> Instrument:
+    kind = table.text("kind")
+    if kind not in _KINDS:
+        raise table.error("kind", "unknown kind of instrument.", given=kind, remedy=nearest(kind, _KINDS))
+    make, needed, optional = _KINDS[kind]
+    table.only("kind", *needed, *optional)
+    written = {key: table.text(key) for key in (*needed, *(key for key in optional if table.has(key)))}
+    if "class" in written:
+        written["accuracy_class"] = written.pop("class")
+    with table.reading():
+        return make(name, **written)
 
 
 class _Reader:
@@ -219,15 +177,7 @@ class _Reader:
 
     def _instruments(self) -> dict[str, Instrument]:
         table = self.root.table("instruments")
-        found: dict[str, Instrument] = {}
-        for name in table.data:
-            one = table.table(name)
-            kind = one.text("kind")
-            if kind not in _MAKERS:
-                raise one.error("kind", "unknown kind of instrument.", given=kind, remedy=nearest(kind, _MAKERS))
-            with one.reading():
-                found[name] = _MAKERS[kind](name, one)
-        return found
+        return {name: _instrument_of(name, table.table(name)) for name in table.data}
 
     def _instrument(self, table: Table, key: str, *kinds: type[_I]) -> _I:
         wanted = table.text(key)

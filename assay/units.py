@@ -70,6 +70,9 @@ class Parts(NamedTuple):
     rest: str
 
 
+#: Units of the glossary that pint spells otherwise: grams in 100 mL are grams in a decilitre.
+_SPELLED = {"1": "dimensionless", "g/(100 mL)": "g/dL", "g/g": "dimensionless"}
+
 _REGISTRY_LOCK = threading.Lock()
 
 
@@ -294,4 +297,4 @@ def read_fraction(written: Written, *, argument: str) -> float:
 
 def quantity(magnitude: Any, unit: str) -> pint.Quantity[Any]:  # noqa: ANN401  (a float, a ufloat or an array)
     """Return a pint quantity of the application registry."""
-    return _registry().Quantity(magnitude, "dimensionless" if unit == "1" else unit)
+    return _registry().Quantity(magnitude, _SPELLED.get(unit, unit))

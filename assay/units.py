@@ -19,7 +19,8 @@ from assay.errors import UnitError, nearest
 if TYPE_CHECKING:
     import pint
 
-_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d{1,3})?")
+_NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
+_THOUSANDS = re.compile(r"[+-]?[0-9]{1,3}(?:,[0-9]{3})+(?![0-9,])(?:\.[0-9]+)?")
 _UNIT = re.compile(
     r"(?:[A-Za-zµμΩ°%]+(?:\^?[-−]?[1-3])?|1)(?:\s*[/*·]\s*[A-Za-zµμ°]+(?:\^?[-−]?[1-3])?|\s[A-Za-zµμ]+-[1-3])*"
 )
@@ -50,6 +51,23 @@ _MISREAD = {
     "lt": "L",
     "N": "mol/L, after deciding what one equivalent is",
     "M": "mol/L",
+    "mM": "mmol/L",
+    "µM": "µmol/L",
+    "μM": "µmol/L",
+    "uM": "µmol/L",
+    "molar": "mol/L",
+}
+
+#: Spellings to offer for each kind of quantity.
+_KNOWN: dict[str, tuple[str, ...]] = {
+    "volume": ("mL", "L", "µL"),
+    "mass": ("g", "mg", "kg"),
+    "amount": ("mol", "mmol"),
+    "amount concentration": ("mol/L", "mmol/L"),
+    "mass concentration": ("g/L", "mg/L"),
+    "time": ("s", "min", "h", "day"),
+    "temperature": ("°C", "K"),
+    "mass fraction": ("% w/w", "g/g", "mg/g", "g/kg", "mg/kg"),
 }
 
 Written: TypeAlias = "str | pint.Quantity[Any]"
@@ -124,19 +142,27 @@ def _refuse_number_tail(text: str, number: str, rest: str, *, argument: str, exa
     tail = rest[:1]
     problem = remedy = ""
     if tail == ",":
-        pointed = re.sub(r"^([+-]?\d+),(\d+)", r"\1.\2", text)
-        problem, remedy = "a decimal comma is not read, since elsewhere it marks thousands.", f"Write {pointed!r}."
+        problem, remedy = "a decimal comma is not read, since elsewhere it marks thousands.", _without_commas(text)
     elif tail in {"±", "("} or rest.startswith("+/-"):
         problem = "a number with its uncertainty in one string is not read."
         remedy = f"Write '{number} …' and state the uncertainty in its own argument (tolerance, half_width or u)."
-    elif tail in {"*", "^", "+", "-", "/"} and rest[:2] != "/g":
+    elif tail in {"*", "^", "+", "-", "/", "×", "·"} or re.match(r"x\s*10", rest):
         problem, remedy = "an expression is not computed.", f"Write one number, for example {example}."
     elif tail.isdigit() or tail in {".", "'", "_"}:
         problem, remedy = "this is more than one number.", f"Write one number with a point, for example {example}."
-    elif number.startswith("."):
-        problem, remedy = "a number begins with a digit.", f"Write '0{number} …'."
+    elif number.lstrip("+-").startswith("."):
+        problem, remedy = "a number begins with a digit.", f"Write '{number.replace('.', '0.')} …'."
     if problem:
         raise UnitError(problem, argument=argument, given=text, remedy=remedy)
+
+
+def _without_commas(text: str) -> str:
+    pointed = re.sub(r"^([+-]?[0-9]+),", r"\1.", text)
+    thousands = _THOUSANDS.match(text)
+    if thousands is None:
+        return f"Write {pointed!r}."
+    joined = thousands.group().replace(",", "") + text[thousands.end() :]
+    return f"Write {joined!r}." if "," in pointed or pointed.count(".") > 1 else f"Write {joined!r} or {pointed!r}."
 
 
 def read(written: Written, kind: str, *, argument: str) -> float:
@@ -172,10 +198,17 @@ def read_with_step(written: Written, kind: str, *, argument: str) -> Reading:
         parts = split(written, argument=argument, example=example)
         if not parts.rest:
             _refuse_bare(written, kind, argument=argument)
-        return _converted(parts, kind, argument=argument, written=written)
-    if hasattr(written, "m_as"):
-        return Reading(_from_quantity(written, unit, kind, argument=argument), 0.0)
-    return _refuse_bare(written, kind, argument=argument)
+        reading = _converted(parts, kind, argument=argument, written=written)
+    elif hasattr(written, "m_as"):
+        reading = Reading(_from_quantity(written, unit, kind, argument=argument), 0.0)
+    else:
+        reading = _refuse_bare(written, kind, argument=argument)
+    problem = "the number is too large to be a reading." if math.isinf(reading.value) else ""
+    if kind == "temperature" and reading.value < 0.0:
+        problem = "the temperature is below absolute zero."
+    if problem:
+        raise UnitError(problem, argument=argument, given=written, remedy=f"Write for example {example}.")
+    return reading
 
 
 def _converted(parts: Parts, kind: str, *, argument: str, written: str) -> Reading:
@@ -199,7 +232,7 @@ def _converted(parts: Parts, kind: str, *, argument: str, written: str) -> Readi
             argument=argument,
             given=written,
             expected=f"{_article(kind)}, such as {example}",
-            remedy=_unit_hint(parts.rest),
+            remedy=_unit_hint(parts.rest, kind),
         )
     # Multiplied as decimal numbers, so that "24.35 mL" is the float nearest to 0.02435.
     scale = Decimal(repr(factor))
@@ -211,6 +244,11 @@ def _factor(unit_text: str, unit: str) -> float | None:
     """Return what one of a unit is in the inside unit; ``None`` if it is unknown or of another dimension."""
     if _UNIT.fullmatch(unit_text) is None or len(unit_text) > 24:  # noqa: PLR2004  (longer than any unit of this field)
         return None
+    if unit == "g/g":
+        # To pint every pure number is alike: an angle, a decibel, a volume fraction.
+        above, _, below = unit_text.partition("/")
+        masses = (_factor(above, "g"), _factor(below, "g"))
+        return None if masses[0] is None or masses[1] is None else float(f"{masses[0] / masses[1]:.15g}")
     registry = _registry()
     spelled = re.sub(
         r"(?<=[A-Za-zµμ])\^?[-−]?[1-3]", lambda m: "**" + m.group().lstrip("^").replace("−", "-"), unit_text
@@ -218,7 +256,10 @@ def _factor(unit_text: str, unit: str) -> float | None:
     spelled = spelled.replace("·", "*").replace("μ", "µ")
     spelled = re.sub(r"\s+(?=[A-Za-zµ])", "*", spelled)
     try:
-        factor = float(registry.Quantity(1.0, registry.parse_units(spelled)).m_as(unit))
+        parsed = registry.parse_units(spelled)
+        factor = float(registry.Quantity(1.0, parsed).m_as(unit))
+        if float(registry.Quantity(0.0, parsed).m_as(unit)) != 0.0:
+            return None  # a scale with another zero, such as °F, is no factor
     except Exception:  # noqa: BLE001  (pint raises many classes, also tokenizer errors; each means: no such unit here)
         return None
     return float(f"{factor:.15g}")
@@ -273,9 +314,10 @@ def _article(kind: str) -> str:
     return f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"
 
 
-def _unit_hint(unit_text: str) -> str:
-    known = ["mL", "L", "µL", "g", "mg", "kg", "mol", "mmol", "mol/L", "mmol/L", "g/L", "mg/L", "s", "min", "h", "day"]
-    return nearest(unit_text, known) if unit_text not in known else "The number may belong to another argument."
+def _unit_hint(unit_text: str, kind: str) -> str:
+    if any(unit_text in known for known in _KNOWN.values()):
+        return "The number may belong to another argument."
+    return nearest(unit_text, _KNOWN[kind])
 
 
 def read_fraction(written: Written, *, argument: str) -> float:
@@ -297,4 +339,14 @@ def read_fraction(written: Written, *, argument: str) -> float:
 
 def quantity(magnitude: Any, unit: str) -> pint.Quantity[Any]:  # noqa: ANN401  (a float, a ufloat or an array)
     """Return a pint quantity of the application registry."""
-    return _registry().Quantity(magnitude, _SPELLED.get(unit, unit))
+    registry = _registry()
+    try:
+        parsed = registry.parse_units(_SPELLED.get(unit, unit))
+    except Exception:  # noqa: BLE001  (as in _factor)
+        raise UnitError(
+            "the unit of this result is no unit that a quantity can have.",
+            argument="unit",
+            given=unit,
+            remedy="Use value and u, or combine with a unit such as 'mol/L'.",
+        ) from None
+    return registry.Quantity(magnitude, parsed)

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
-from decimal import ROUND_HALF_EVEN, Decimal
+from decimal import ROUND_HALF_EVEN, Context, Decimal
 from typing import NamedTuple, Protocol
 
 from assay.flags import Flag
+
+#: Room for every digit of every float at any place.
+_EXACT = Context(prec=1100)
 
 
 class Interval(NamedTuple):
@@ -62,8 +65,8 @@ def places_of(u: float, digits: int = 2) -> int | None:
     """
     if not u > 0.0 or not math.isfinite(u):
         return None
-    places = digits - 1 - math.floor(math.log10(u))
-    if round(u, places) >= 10.0 ** (digits - places):
+    places = digits - 1 - Decimal(repr(float(u))).adjusted()
+    if Decimal(fixed(u, places)) >= Decimal(1).scaleb(digits - places):
         places -= 1
     return places
 
@@ -79,8 +82,8 @@ def fixed(value: float, places: int) -> str:
     """
     if not math.isfinite(value):
         return {math.inf: "∞", -math.inf: "-∞"}.get(value, "undefined")
-    shown = Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_EVEN)
-    return f"{shown:f}"
+    shown = Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_EVEN, context=_EXACT)
+    return f"{shown or abs(shown):f}"  # a rounded zero has no sign
 
 
 def significant(value: float, digits: int = 2) -> str:

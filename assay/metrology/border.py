@@ -21,12 +21,17 @@ def ufloat_of(
     value: float, sensitivities: Mapping[str, float], influences: Mapping[str, Influence]
 ) -> uncertainties.UFloat:
     """Return value plus sensitivities times the deviations of one shared variable per influence."""
-    from uncertainties import ufloat
-
-    total = 0.0 * ufloat(1.0, 1.0) + value  # a number without uncertainty, made without the warning that u = 0 gives
+    total = _exact(value)
     for id_, sensitivity in sensitivities.items():
         total = total + sensitivity * (_variable(influences[id_]) - influences[id_].value)
     return total
+
+
+def _exact(value: float) -> uncertainties.UFloat:
+    """Return a number without uncertainty, made without the warning that u = 0 gives."""
+    from uncertainties import ufloat
+
+    return 0.0 * ufloat(1.0, 1.0) + value
 
 
 def _variable(influence: Influence) -> uncertainties.UFloat:
@@ -42,8 +47,10 @@ def _create(influence: Influence) -> None:
     from uncertainties import correlated_values, ufloat
 
     if influence.joint is None:
-        _VARIABLES[influence.id] = (influence, ufloat(influence.value, influence.u, tag=influence.id))
+        made = ufloat(influence.value, influence.u, tag=influence.id) if influence.u > 0.0 else _exact(influence.value)
+        _VARIABLES[influence.id] = (influence, made)
         return
     joint: Joint = influence.joint
     for member, variable in zip(joint.members(), correlated_values(joint.values, joint.covariance), strict=True):
-        _VARIABLES[member.id] = (member, variable)
+        # Another joint, or a single influence, may have been met under this id before.
+        same_facts(_VARIABLES.setdefault(member.id, (member, variable))[0], member)

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from numbers import Real
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypeAlias
+
+import numpy as np
 
 from assay.display.numbers import Interval, measured
 from assay.errors import DomainError
@@ -279,16 +282,13 @@ def evaluate(
 
     """
     _check_ranges(kernel, named)
-    value, partials = gradient(kernel, [_plain(x) for x in positional], {k: _plain(x) for k, x in named.items()})
-    value = float(value)
-    if not math.isfinite(value):
-        raise DomainError(f"the result is {value}", argument=label, remedy="Check the readings: something is zero.")
+    value, partials = _differentiated(kernel, positional, named, label)
     sensitivities: dict[str, float] = {}
     influences: dict[str, Influence] = {}
     operands: list[tuple[int | str, Operand]] = [*enumerate(positional), *named.items()]
     for key, operand in operands:
         if isinstance(operand, Estimate):
-            _add_chain(float(partials[key]), operand, sensitivities, influences)
+            _add_chain(_finite_slope(partials[key], operand, label), operand, sensitivities, influences)
     return Estimate(
         name=name,
         label=label,
@@ -335,12 +335,71 @@ def combine(function: Kernel, *results: Estimate | float, label: str = "combined
     0.0
 
     """
-    operands = [result if isinstance(result, Estimate) else float(result) for result in results]
+    operands = [result if isinstance(result, Estimate) else _exact(result) for result in results]
     return evaluate(function, *operands, name="value", label=label, unit=unit)
 
 
 def _plain(operand: Operand) -> Value:
     return operand.value if isinstance(operand, Estimate) else operand
+
+
+def _exact(number: object) -> float:
+    if not isinstance(number, Real):
+        raise DomainError(
+            f"{type(number).__name__} is neither an estimate nor a plain number",
+            argument="results",
+            given=str(number),
+            remedy="Give the estimate of the result, or a number in the unit that the function expects.",
+        )
+    return float(number)
+
+
+def _differentiated(
+    kernel: Kernel, positional: Sequence[Operand], named: Mapping[str, Operand], label: str
+) -> tuple[float, Mapping[int | str, Value]]:
+    try:
+        with np.errstate(all="ignore"):  # what has no value is told below, in words
+            value, partials = gradient(
+                kernel, [_plain(x) for x in positional], {k: _plain(x) for k, x in named.items()}
+            )
+    except (ZeroDivisionError, OverflowError) as error:
+        value, partials = math.nan, {}
+        problem = str(error)
+    else:
+        value = _one_number(value, label)
+        problem = f"the result is {value}"
+    if not math.isfinite(value):
+        raise DomainError(
+            problem,
+            argument=label,
+            remedy="Check the readings: something is zero, of the wrong sign or much too large.",
+        )
+    return value, partials
+
+
+def _one_number(value: Value, label: str) -> float:
+    if isinstance(value, complex):  # a negative number to a broken power
+        return math.nan
+    if isinstance(value, np.ndarray) and value.ndim == 0:
+        value = value.item()
+    if isinstance(value, Real):
+        return float(value)
+    raise DomainError(
+        f"the function returns {type(value).__name__}, not one number",
+        argument=label,
+        remedy="Return one number; combine once for each result that is wanted.",
+    )
+
+
+def _finite_slope(slope: Value, operand: Estimate, label: str) -> float:
+    plain = float(slope)
+    if not math.isfinite(plain):
+        raise DomainError(
+            f"the formula has no slope where {operand.label} is {operand.value:g}, so that u would have no meaning",
+            argument=label,
+            remedy="Rewrite the formula without the kink (a root or an absolute value of zero), or check the reading.",
+        )
+    return plain
 
 
 def _check_ranges(kernel: Kernel, named: Mapping[str, Operand]) -> None:
@@ -374,6 +433,7 @@ def _add_chain(
 
 def _u_and_dof(sensitivities: Mapping[str, float], influences: Mapping[str, Influence]) -> tuple[float, float]:
     terms = list(terms_of(sensitivities, influences))
-    variance = sum(contribution * contribution for contribution, _, _ in terms)
-    loss: float = sum((c**4 / dof for c, dof, _ in terms), 0.0)
-    return math.sqrt(variance), (variance * variance / loss if loss > 0.0 else math.inf)
+    u = math.hypot(*(contribution for contribution, _, _ in terms))
+    # Shares instead of fourth powers: nothing overflows, and nothing small vanishes.
+    loss: float = sum(((c / u) ** 4 / dof for c, dof, _ in terms), 0.0) if u > 0.0 else 0.0
+    return u, (1.0 / loss if loss > 0.0 else math.inf)

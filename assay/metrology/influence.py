@@ -7,6 +7,8 @@ import uuid
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from assay.errors import DataError, DomainError
 from assay.metrology.shapes import shape_named, u_from_half_width
 
@@ -57,7 +59,9 @@ class Influence:
     joint: Joint | None = None
 
     def __post_init__(self) -> None:
-        """Check the facts."""
+        """Check the facts, and make the numbers plain floats, of which derivatives are taken."""
+        for name in ("value", "u", "dof"):
+            object.__setattr__(self, name, float(getattr(self, name)))
         shape_named(self.shape)
         if not math.isfinite(self.value):
             raise DomainError("an influence needs a finite value", argument=self.id, given=self.value)
@@ -129,7 +133,7 @@ class Joint:
     Raises
     ------
     DomainError
-        If the sizes do not agree.
+        If the sizes do not agree, or the numbers are no covariance: not finite, not symmetric, a correlation beyond 1.
 
     References
     ----------
@@ -156,6 +160,26 @@ class Joint:
         if self.shape not in {"normal", "rectangular"}:
             raise DomainError(
                 "a joint has normal or rectangular margins", argument=f"shape of {self.id}", given=self.shape
+            )
+        if len(set(self.member_ids)) != n:
+            raise DomainError("a member stands twice in one joint", argument=self.id, given=self.member_ids)
+        if not self.dof >= 1.0:
+            raise DomainError("degrees of freedom are 1 or more", argument=f"dof of {self.id}", given=self.dof)
+        self._check_covariance()
+
+    def _check_covariance(self) -> None:
+        covariance = np.array(self.covariance, dtype=float)
+        remedy = "Check the matrix: variances on the diagonal, the same covariance on both sides of it."
+        if not (np.isfinite(covariance).all() and np.isfinite(self.values).all()):
+            raise DomainError("a joint needs finite values and a finite covariance", argument=self.id, remedy=remedy)
+        tolerance = 1e-9 * float(np.abs(covariance).max(initial=0.0))  # what the rounding of a fit may leave
+        if np.abs(covariance - covariance.T).max(initial=0.0) > tolerance:
+            raise DomainError("the covariance is not symmetric", argument=self.id, remedy=remedy)
+        if np.linalg.eigvalsh(covariance).min(initial=0.0) < -tolerance:
+            raise DomainError(
+                "no values can have this covariance: a combination of them would have a negative variance",
+                argument=self.id,
+                remedy=remedy,
             )
 
     @property

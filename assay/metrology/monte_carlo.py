@@ -6,6 +6,7 @@ import hashlib
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from numbers import Integral
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -90,7 +91,7 @@ def propagated(
     samples, outside = sampled([estimate], trials=trials, seed=seed, few_replicates=few_replicates, block=block)
     values = samples[0]
     has_variance = few_replicates == "plug-in" or all(
-        influence.dof >= DOF_WITH_VARIANCE for influence in estimate.influences.values()
+        influence.dof >= DOF_WITH_VARIANCE or influence.u == 0.0 for influence in estimate.influences.values()
     )
     low, high = quantiles(values, [(1.0 - level) / 2.0, (1.0 + level) / 2.0])
     return MonteCarlo(
@@ -146,7 +147,7 @@ def sampled(
         If an option is wrong, or a trial has no value at all.
 
     """
-    _check_options(trials, few_replicates, block)
+    _check_options(trials, seed, few_replicates, block)
     influences = shared_influences(estimate.influences for estimate in estimates)
     streams = _streams(influences.values(), seed, scaled_t=few_replicates == "scaled t")
     nodes = list({id(node): node for estimate in estimates for node in estimate.walk()}.values())
@@ -159,15 +160,16 @@ def sampled(
         for sample, estimate in zip(samples, estimates, strict=True):
             sample[start : start + size] = values[id(estimate)]
             if not np.isfinite(sample[start : start + size]).all():
-                _refuse_undefined(estimate)
+                _refuse_undefined(estimate, deviations, ~np.isfinite(sample[start : start + size]))
     return samples, outside
 
 
-def _check_options(trials: int, few_replicates: str, block: int) -> None:
-    if trials < _FEWEST_TRIALS:
-        raise DomainError("too few trials", argument="trials", given=trials, expected=f"{_FEWEST_TRIALS} or more")
-    if block < 1:
-        raise DomainError("a block holds one trial or more", argument="block", given=block)
+def _check_options(trials: int, seed: int, few_replicates: str, block: int) -> None:
+    for argument, given, least in (("trials", trials, _FEWEST_TRIALS), ("seed", seed, 0), ("block", block, 1)):
+        if not _is_whole(given) or given < least:
+            raise DomainError(
+                "out of range", argument=argument, given=given, expected=f"a whole number, {least} or more"
+            )
     if few_replicates not in FEW_REPLICATES:
         raise DomainError(
             "unknown way to draw inputs with few degrees of freedom",
@@ -175,6 +177,10 @@ def _check_options(trials: int, few_replicates: str, block: int) -> None:
             given=few_replicates,
             expected="'plug-in' or 'scaled t'",
         )
+
+
+def _is_whole(number: object) -> bool:
+    return isinstance(number, Integral)
 
 
 def generator_for(seed: int, id_: str) -> Generator:
@@ -222,13 +228,19 @@ def _together(joint: Joint, used: set[str], seed: int, *, scaled_t: bool) -> _St
     correlation = np.divide(covariance, bound, out=np.eye(scale.size), where=bound > 0.0)
     if joint.shape == "rectangular":
         correlation = 2.0 * np.sin(math.pi / 6.0 * correlation)
-    root = lower_root(correlation)[places, : places[-1] + 1]
+    root = lower_root(correlation, what=joint.id)[places, : places[-1] + 1]
     generators = [generator_for(seed, f"{joint.id}#{k}") for k in range(places[-1] + 1)]
     chi = generator_for(seed, f"{joint.id}#dof") if scaled_t and math.isfinite(joint.dof) else None
     from_normal = SHAPES[joint.shape].from_normal
 
     def deviations(n: int) -> dict[str, Array]:
-        scores = root @ np.stack([generator.standard_normal(n) for generator in generators])
+        drawn_scores = [generator.standard_normal(n) for generator in generators]
+        # One product after another, not a matrix product: that sums in an order which depends on its size.
+        scores, term = np.zeros((len(places), n)), np.empty(n)
+        for k, weights in enumerate(root):
+            for weight, score in zip(weights, drawn_scores, strict=True):
+                if weight != 0.0:
+                    scores[k] += np.multiply(score, weight, out=term)
         if chi is not None:
             scores *= np.sqrt(joint.dof / chi.chisquare(joint.dof, n))
         drawn = from_normal(scores)
@@ -238,12 +250,25 @@ def _together(joint: Joint, used: set[str], seed: int, *, scaled_t: bool) -> _St
     return deviations
 
 
-def lower_root(correlation: Array) -> Array:
-    """Return the lower triangular root of a correlation matrix, also where it is singular to rounding (Cholesky)."""
+def lower_root(correlation: Array, *, what: str = "correlation") -> Array:
+    """Return the lower triangular root of a correlation matrix, also where it is singular to rounding (Cholesky).
+
+    Raises
+    ------
+    DomainError
+        If it has none, because some combination would have a negative variance.
+
+    """
     size = correlation.shape[0]
     root = np.zeros((size, size))
     for k in range(size):
         rest = correlation[k:, k] - root[k:, :k] @ root[k, :k]
+        if rest[0] < -1e-9:  # noqa: PLR2004  (further from zero than rounding goes)
+            raise DomainError(
+                "this covariance cannot be drawn with these margins",
+                argument=what,
+                remedy="State normal margins, which can have any covariance.",
+            )
         if rest[0] > 1e-12:  # noqa: PLR2004  (below, the member is determined by those before it)
             root[k:, k] = rest / math.sqrt(rest[0])
     return root
@@ -291,13 +316,19 @@ def _outside_flags(outside: Mapping[str, int], trials: int) -> tuple[Flag, ...]:
     )
 
 
-def _refuse_undefined(estimate: Estimate) -> None:
-    widest = max(
-        estimate.influences.values(),
-        key=lambda influence: abs(influence.u / influence.value) if influence.value else 0.0,
-    )
+def _refuse_undefined(estimate: Estimate, deviations: Mapping[str, Array], undefined: Value) -> None:
+    """Raise `DomainError` naming the input that was drawn furthest out, in its own u, where there was no value."""
+
+    def distance(influence: Influence) -> float:
+        drawn = deviations.get(influence.id)
+        return 0.0 if drawn is None else float(np.square(drawn[undefined]).mean()) / influence.u**2
+
+    furthest = max(estimate.influences.values(), key=distance)
     raise DomainError(
         "some trials have no value at all (a division by zero or the logarithm of a negative number)",
         argument=estimate.label,
-        remedy=f"The widest input is {widest.label!r} ({widest.id}): give it a shape within its physical limits.",
+        remedy=(
+            f"There {furthest.label!r} ({furthest.id}) was drawn furthest out: give it a shape within its "
+            "physical limits."
+        ),
     )

@@ -26,7 +26,7 @@ _RULES: dict[str, Callable[..., tuple[Value, ...]]] = {
     "divide": lambda y, _a, b: (1.0 / b, -y / b),
     "negative": lambda _y, _a: (-1.0,),
     "positive": lambda _y, _a: (1.0,),
-    "absolute": lambda _y, a: (np.sign(a),),
+    "absolute": lambda _y, a: (np.where(a == 0.0, np.nan, np.sign(a)),),  # at zero there is no slope
     "exp": lambda y, _a: (y,),
     "expm1": lambda y, _a: (y + 1.0,),
     "exp2": lambda y, _a: (y * _LN2,),
@@ -186,7 +186,8 @@ def _power(base: Value, exponent: Value) -> Recorded:
     partials = []
     if isinstance(base, Recorded):
         inputs.append(base)
-        partials.append(p * x ** (p - 1))
+        # A power of zero is one everywhere, also at zero, where x ** -1 has no value.
+        partials.append(0.0 if isinstance(p, (int, float)) and p == 0 else p * x ** (p - 1))
     if isinstance(exponent, Recorded):
         # log is taken only here: a negative base with a plain whole exponent is fine.
         inputs.append(exponent)
@@ -223,7 +224,13 @@ def gradient(
     leaves: dict[int | str, Recorded] = {}
     arguments = [_leaf(k, value, tape, leaves) for k, value in enumerate(positional)]
     keywords = {name: _leaf(name, value, tape, leaves) for name, value in named.items()}
-    result = function(*arguments, **keywords)
+    try:
+        result = function(*arguments, **keywords)
+    except (TypeError, AttributeError) as error:
+        # Python and numpy name the class of the value when they cannot do what is asked of it.
+        if Recorded.__name__ in str(error):
+            _refuse("an operation other than arithmetic (//, %, round(), a format, an index, a numpy method of a list)")
+        raise
     if not isinstance(result, Recorded):
         return result, dict.fromkeys(leaves, 0.0)
     adjoints = _swept(result)

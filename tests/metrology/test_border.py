@@ -1,0 +1,122 @@
+"""The border to `uncertainties`: one variable per influence, so that a user's own arithmetic stays correlated."""
+
+from __future__ import annotations
+
+import math
+import threading
+from typing import Any
+
+import pytest
+import uncertainties
+
+from assay.errors import DataError, UnitError
+from assay.metrology.estimate import Estimate, combine
+from assay.metrology.influence import Influence, Joint
+
+
+def number(id_: str, value: float, u: float, **facts: object) -> Estimate:
+    # The variables live as long as the process: ids of this file begin with "border".
+    influence = Influence(id=f"border/{id_}", label=id_, value=value, u=u, **facts)
+    return Estimate.from_influence(influence, name="titre")
+
+
+def test_value_and_u_come_through() -> None:
+    product = combine(lambda x, y: x * y, number("a", 2.0, 0.03), number("b", 5.0, 0.04))
+    assert product.ufloat.nominal_value == 10.0
+    assert product.ufloat.std_dev == pytest.approx(math.hypot(0.15, 0.08), rel=1e-12)
+
+
+def test_own_arithmetic_stays_correlated() -> None:
+    titrant = number("titrant", 0.1, 0.001)
+    one, two = (combine(lambda c, v: c * v, titrant, number(f"v{k}", v, 0.002 * v)) for k, v in enumerate((25.0, 20.0)))
+    assert (titrant.ufloat - titrant.ufloat).std_dev == 0.0
+    # The titrant cancels in the ratio: 1.25 · √2 · 0.2 %.
+    assert (one.ufloat / two.ufloat).std_dev == pytest.approx(1.25 * math.sqrt(2.0) * 0.002, rel=1e-12)
+    again = number("titrant", 0.1, 0.001)
+    assert (again.ufloat - titrant.ufloat).std_dev == 0.0
+
+
+def test_members_of_a_joint_are_correlated() -> None:
+    joint = Joint(
+        id="border/fit",
+        label="fit",
+        member_ids=("border/fit/a", "border/fit/b"),
+        values=(2.0, 1.0),
+        covariance=((0.04, -0.03), (-0.03, 0.09)),
+    )
+    a, b = (Estimate.from_influence(member, name="value") for member in joint.members())
+    assert (3.0 * a.ufloat + b.ufloat).std_dev == pytest.approx(math.sqrt(0.27), rel=1e-9)  # 9·0.04 − 6·0.03 + 0.09
+    assert uncertainties.covariance_matrix([a.ufloat, b.ufloat])[0][1] == pytest.approx(-0.03, rel=1e-9)
+
+
+def test_a_joint_of_full_correlation_comes_through() -> None:
+    joint = Joint(
+        id="border/same",
+        label="same",
+        member_ids=("border/same/a", "border/same/b"),
+        values=(1.0, 2.0),
+        covariance=((0.04, 0.04), (0.04, 0.04)),
+    )
+    a, b = (Estimate.from_influence(member, name="value") for member in joint.members())
+    assert (a.ufloat - b.ufloat).std_dev == pytest.approx(0.0, abs=1e-8)
+
+
+def test_one_id_with_two_sets_of_facts_is_refused_naming_both() -> None:
+    assert number("told", 1.0, 0.1).ufloat.std_dev == pytest.approx(0.1)
+    with pytest.raises(DataError, match=r"(?s)u 0\.1,.*u 0\.2,") as caught:
+        _ = number("told", 1.0, 0.2).ufloat
+    assert caught.value.given == "border/told"
+
+
+def test_a_joint_does_not_replace_what_an_id_stood_for() -> None:
+    known = number("taken", 1.0, 0.1)
+    before = known.ufloat
+    joint = Joint(
+        id="border/joint",
+        label="joint",
+        member_ids=("border/free", "border/taken"),
+        values=(1.0, 1.0),
+        covariance=((0.04, 0.0), (0.0, 0.04)),
+    )
+    with pytest.raises(DataError, match="border/taken"):
+        _ = Estimate.from_influence(joint.members()[0], name="value").ufloat
+    assert (known.ufloat - before).std_dev == 0.0
+
+
+def test_without_uncertainty_nothing_warns() -> None:
+    exact = Estimate.exactly(6.0, name="equivalents", label="z").ufloat
+    assert (exact.nominal_value, exact.std_dev) == (6.0, 0.0)
+    nothing = number("nothing", 3.0, 0.0).ufloat
+    assert (nothing.nominal_value, nothing.std_dev) == (3.0, 0.0)
+
+
+def test_threads_get_one_variable() -> None:
+    made: list[Any] = []
+    threads = [threading.Thread(target=lambda: made.append(number("shared", 1.0, 0.1).ufloat)) for _ in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(made) == 8
+    assert all((made[0] - other).std_dev == 0.0 for other in made)
+
+
+def test_a_quantity_has_the_unit_and_the_correlation() -> None:
+    titre = number("litre", 0.025, 0.0001)
+    assert titre.quantity.m_as("mL").nominal_value == pytest.approx(25.0)
+    assert titre.quantity.m_as("mL").std_dev == pytest.approx(0.1)
+    assert (titre.quantity - titre.quantity).m.std_dev == 0.0
+
+
+@pytest.mark.parametrize(("name", "unit"), [("equivalents", ""), ("mass_per_volume_percent", "g/dL")])
+def test_a_quantity_of_any_name_of_the_glossary(name: str, unit: str) -> None:
+    influence = Influence(id=f"border/{name}", label=name, value=5.0, u=0.1)
+    quantity = Estimate.from_influence(influence, name=name).quantity
+    assert quantity.m_as(unit or "dimensionless").nominal_value == pytest.approx(5.0)
+
+
+def test_a_unit_that_is_none_is_refused_when_a_quantity_is_asked_for() -> None:
+    result = combine(lambda x: x, number("x", 1.0, 0.1), unit="drops of soup")
+    with pytest.raises(UnitError, match="no unit that a quantity can have") as caught:
+        _ = result.quantity
+    assert caught.value.given == "drops of soup"

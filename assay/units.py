@@ -73,6 +73,16 @@ _KNOWN: dict[str, tuple[str, ...]] = {
     "mass fraction": ("% w/w", "g/g", "mg/g", "g/kg", "mg/kg"),
 }
 
+#: What to write instead of a share that does not say per what.
+_PER_MASS = {
+    "%": "Write '{} % w/w' if that is meant.",
+    "percent": "Write '{} % w/w' if that is meant.",
+    "per cent": "Write '{} % w/w' if that is meant.",
+    "‰": "Write '{} g/kg' if that is meant.",
+    "ppm": "Write '{} mg/kg' if that is meant.",
+    "ppb": "Write '{} µg/kg' if that is meant.",
+}
+
 Written: TypeAlias = "str | pint.Quantity[Any]"
 
 
@@ -220,6 +230,14 @@ def _converted(parts: Parts, kind: str, *, argument: str, written: str) -> Readi
         return Reading(float(parts.number) + 273.15, float(parts.step))
     if kind == "mass fraction" and parts.rest == "% w/w":
         return Reading(float(parts.number.scaleb(-2)), float(parts.step.scaleb(-2)))
+    if kind == "mass fraction" and parts.rest in _PER_MASS:
+        raise UnitError(
+            f"{parts.rest!r} does not say per what.",
+            argument=argument,
+            given=written,
+            expected=f"{_article(kind)}, such as {example}",
+            remedy=_PER_MASS[parts.rest].format(parts.number),
+        )
     if parts.rest in _MISREAD:
         raise UnitError(
             f"the unit {parts.rest!r} is not what a bench means by it.",

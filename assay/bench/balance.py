@@ -69,6 +69,11 @@ class Balance:
         object.__setattr__(self, "_masses", tuple(masses))
 
     @property
+    def id(self) -> str:
+        """The path under which its influences are known."""
+        return self._id
+
+    @property
     def label(self) -> str:
         """What a person calls it."""
         return f"balance {'without a name' if self.name is None else self.name}"

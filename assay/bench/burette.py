@@ -84,7 +84,8 @@ class Burette:
         problems = Problems()
         for argument in ("capacity", "subdivision", "read_to", "tolerance"):
             written = getattr(self, argument)
-            if written is not None and (problems.attempt(read, written, "volume", argument=argument) or 1.0) <= 0.0:
+            volume = None if written is None else problems.attempt(read, written, "volume", argument=argument)
+            if volume is not None and volume <= 0.0:
                 problems.add(DomainError("this is above zero", argument=argument, given=str(written)))
         problems.raise_any()
         if self.step > self.division:
@@ -93,6 +94,7 @@ class Burette:
                 argument="read_to",
                 given=str(self.read_to),
                 expected=f"{self.division * _ML:g} mL or less",
+                remedy="Are read_to and subdivision exchanged?",
             )
         self.joint  # noqa: B018  (evaluated now: an unknown class or capacity is refused here)
 

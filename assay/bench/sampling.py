@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from assay.errors import DataError
+from assay.errors import DataError, DomainError
 from assay.units import Written, read
 
 
@@ -25,6 +25,8 @@ class Sampling:
         If the method is empty.
     UnitError
         If the delay is not a time.
+    DomainError
+        If it is negative.
 
     Examples
     --------
@@ -40,7 +42,13 @@ class Sampling:
         """Check that something is said."""
         if not self.method.strip():
             raise DataError("say how the portion was taken", argument="method", given=self.method)
-        read(self.delay, "time", argument="delay")
+        if read(self.delay, "time", argument="delay") < 0.0:
+            raise DomainError(
+                "a delay is not negative",
+                argument="delay",
+                given=str(self.delay),
+                remedy="Are the two times exchanged?",
+            )
 
     def sentence(self) -> str:
         """Return what was stated, as a line of a report."""

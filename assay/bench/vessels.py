@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from assay.bench.ware import class_row, class_source
 from assay.errors import DomainError, Problems
+from assay.kernels.value import Value
 from assay.kernels.volume import volume_from_nominal
 from assay.metrology.estimate import Estimate, evaluate
 from assay.metrology.influence import Influence, fresh_id, path_part
@@ -285,14 +286,36 @@ class Cylinder:
         return setting_error(self._mark.id, self.label, half_step=self.step / 2.0, fills=fills)
 
 
+#: Settings that are drawn one by one; the sum of more is normal to all that a quantile shows. A choice of this library.
+_MOST_SETTINGS = 12
+
+
 def setting_error(id_: str, label: str, *, half_step: float, fills: int) -> Estimate:
-    """Return the error of setting a meniscus to a graduation, new in each of a number of fillings."""
-    return Estimate.from_influence(
-        Influence.within(
-            f"{id_}/setting of a dose in {fills}",
+    """Return the error of setting a meniscus to a graduation, new and rectangular in each of a number of fillings."""
+    path = f"{id_}/setting of a dose in {fills}"
+    source = f"half a step of ±{half_step * _ML:g} mL"
+    if fills > _MOST_SETTINGS:
+        together = Influence(
+            id=path,
             label=f"setting of {label}",
-            half_width=half_step * math.sqrt(fills),
-            source=f"half a step of ±{half_step * _ML:g} mL, {fills} filling{'s' if fills > 1 else ''}",
-        ),
-        name="setting_error",
-    )
+            value=0.0,
+            u=half_step * math.sqrt(fills / 3.0),
+            source=f"{source}, {fills} fillings",
+        )
+        return Estimate.from_influence(together, name="setting_error")
+    each = [
+        Estimate.from_influence(
+            Influence.within(
+                f"{path}/{k}", label=f"setting of {label}, filling {k}", half_width=half_step, source=source
+            ),
+            name="setting_error",
+        )
+        for k in range(1, fills + 1)
+    ]
+    if fills == 1:
+        return each[0]
+    return evaluate(_total, *each, name="setting_error", label=f"setting of {label}, {fills} fillings")
+
+
+def _total(*errors: Value) -> Value:
+    return sum(errors)

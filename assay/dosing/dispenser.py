@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from assay.kernels.dosing import delivered_amount_from_volume, set_volume_from_amount
 from assay.kernels.volume import dispensed_volume_from_setting
@@ -14,6 +14,7 @@ from assay.metrology.estimate import Estimate, evaluate
 _ON_GRADUATION = 1e-9
 
 
+@runtime_checkable
 class Dispenser(Protocol):
     """A burette, a pipette or a cylinder."""
 
@@ -60,6 +61,12 @@ class Setting:
         """Return the setting with the fewest fillings that hold a volume."""
         fills = max(math.ceil(volume / dispenser.largest - _ON_GRADUATION), 1)
         return cls(dispenser=dispenser, fills=fills, about=volume)
+
+    def graduated(self, volume: float, *, up: bool | None) -> float:
+        """Return a volume in all such that each of the equal fillings lies on a graduation; see `rounded`."""
+        if self.dispenser.step == self.dispenser.largest:  # a one-mark pipette: the number of fillings is what is set
+            return rounded(volume, self.dispenser.step, up=up)
+        return rounded(volume, self.fills * self.dispenser.step, up=up)
 
     def _errors(self) -> tuple[Estimate, Estimate]:
         filling = self.about / self.fills

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -11,7 +11,7 @@ import numpy as np
 
 from assay.display.numbers import degrees, plus_minus, significant
 from assay.display.rows import Rows, html, latex, text
-from assay.dosing.dispenser import Dispenser, Setting, rounded
+from assay.dosing.dispenser import Dispenser, Setting
 from assay.dosing.incompatible import refuse_incompatible
 from assay.dosing.requirement import Deliverable, required_amount
 from assay.errors import DataError, DomainError
@@ -179,6 +179,7 @@ def dose(
     assurance: float = 0.95,
     label: StrengthLike | None = None,
     available: Written | None = None,
+    accept: Mapping[str, str] | None = None,
 ) -> Dose:
     """Return the volumes to dispense so that a requirement is met.
 
@@ -206,6 +207,9 @@ def dose(
         Strength on the label, for comparison; that stated at the assay if none is given.
     available : str or quantity, optional
         Volume in the container.
+    accept : mapping of str to str, optional
+        Blocking flags of the mean of several assays that are accepted, each with the reason, such as
+        ``{"discordant-assays": "the first was drawn before the drum was rolled"}``.
 
     Returns
     -------
@@ -228,9 +232,15 @@ def dose(
     [jcgm-101-2008] 6.4.9 (scaled t) and 7.7 (quantiles of the draws).
 
     """
-    strengths = (strength,) if isinstance(strength, Strength) else tuple(strength)
-    if not strengths:
-        raise DataError("there is no strength to dose by", argument="strength", given=strength)
+    strengths = _listed(strength)
+    if not isinstance(dispenser, Dispenser):
+        raise DataError(
+            "this does not dispense",
+            argument="dispenser",
+            given=dispenser,
+            expected="a burette, a pipette or a cylinder",
+            remedy="Write Cylinder('C250', capacity='250 mL', subdivision='2 mL').",
+        )
     species = strengths[0].species
     if into is not None:
         refuse_incompatible(into, reagent=species.name)
@@ -239,9 +249,18 @@ def dose(
     required = required_amount(deliver, argument="deliver", species=species)
     most = required if limit is None else required_amount(limit, argument="limit", species=species)
     if most.value < required.value:
-        raise DomainError("the limit is below what is to be delivered", argument="limit", given=str(limit))
+        raise DomainError(
+            "the limit is below what is to be delivered",
+            argument="limit",
+            given=str(limit),
+            expected=f"{required.label} or more",
+            remedy="Are deliver and limit exchanged?",
+        )
     used = _used(strengths)
+    for code, reason in (accept or {}).items():
+        used = used.accepting(code, because=reason)
     refuse_blocked(used.flags, what="the mean of the strengths")
+    refuse_blocked(merged([required.flags, most.flags]), what="what is to be delivered")
     solver = _Solver(strength=used, dispenser=dispenser, required=required, limit=most, assurance=assurance)
     nominal, at_least, at_most = solver.nominal(), solver.at_least(), solver.at_most()
     _check_available(available, [volume for volume in (nominal, at_least) if volume is not None])
@@ -262,12 +281,40 @@ def dose(
     )
 
 
+def _listed(strength: Strength | Sequence[Strength]) -> tuple[Strength, ...]:
+    listed = tuple(strength) if isinstance(strength, Sequence) else (strength,)
+    if not listed:
+        raise DataError("there is no strength to dose by", argument="strength", given=strength)
+    for one in listed:
+        if not isinstance(one, Strength):
+            raise DataError(
+                "this is not a strength",
+                argument="strength",
+                given=one,
+                remedy="Give what assay_hypochlorite returned, or what load() read from a file.",
+            )
+    return listed
+
+
 def _check_assurance(assurance: float) -> None:
     check_level(assurance, argument="assurance")
     if assurance < 0.5:  # noqa: PLR2004  (a coin does better)
         raise DomainError(
             "an assurance below one half promises to miss", argument="assurance", given=assurance, expected="0.5 to 1"
         )
+    if _place(assurance) >= TRIALS:
+        raise DomainError(
+            f"{TRIALS} trials cannot show so high an assurance",
+            argument="assurance",
+            given=assurance,
+            expected="0.5 to 0.9999",
+        )
+
+
+def _place(assurance: float) -> int:
+    """Return the place of the order statistic that keeps an assurance, moved to the safe side."""
+    margin = SAFE_STANDARD_ERRORS * math.sqrt(assurance * (1.0 - assurance) * TRIALS)
+    return math.ceil(assurance * TRIALS + margin) - 1
 
 
 def _used(strengths: Sequence[Strength]) -> Estimate:
@@ -340,8 +387,8 @@ class _Solver:
         """Return the graduation nearest to required amount over strength."""
         if self.strength.value <= 0.0:
             return None
-        volume = rounded(self.required.value / self.strength.value, self.dispenser.step, up=None)
-        return self._made("nominal", volume)
+        exact = self.required.value / self.strength.value
+        return self._made("nominal", Setting.of(self.dispenser, exact).graduated(exact, up=None))
 
     def at_least(self) -> DosedVolume | None:
         """Return the smallest graduation that delivers the required amount with the stated assurance."""
@@ -354,11 +401,8 @@ class _Solver:
     def _solved(self, kind: str, amount: Estimate, *, up: bool) -> DosedVolume | None:
         if self.strength.value <= 0.0:
             return None
-        margin = SAFE_STANDARD_ERRORS * math.sqrt(self.assurance * (1.0 - self.assurance) * TRIALS)
-        place = math.ceil(self.assurance * TRIALS + margin) - 1
+        place = _place(self.assurance)
         place = place if up else TRIALS - 1 - place
-        if not 0 <= place < TRIALS:
-            return None
         volume = amount.value / self.strength.value
         # The number of fillings depends on the volume and the volume on the number: it settles in a step or two.
         for _ in range(_MOST_ROUNDS):
@@ -366,7 +410,7 @@ class _Solver:
             exact = float(np.partition(self.needed(amount, setting), place)[place])
             if not math.isfinite(exact):
                 return None
-            volume = rounded(exact, self.dispenser.step, up=up)
+            volume = setting.graduated(exact, up=up)
             if volume <= 0.0 or Setting.of(self.dispenser, volume).fills == setting.fills:
                 break
         return self._made(kind, volume)

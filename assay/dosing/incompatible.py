@@ -3,36 +3,46 @@
 from __future__ import annotations
 
 import re
+from unicodedata import normalize
 
 from assay.data import Fact, facts
 from assay.errors import IncompatibleMixtureError
 
 _WORD = re.compile(r"[^\W\d_]+")
-_FORMULA = re.compile(r"[A-Z(][A-Za-z0-9()]*")
-# "acid-free water" and "water free of ammonia" name what is not there.
-_ABSENT = re.compile(r"\b[\w]+[- ]free\b|\bfree (?:of|from) [\w]+(?: and [\w]+| or [\w]+)*", re.IGNORECASE)
+_FORMULA = re.compile(r"[A-Za-z0-9()]+")
+# What may stand at a formula without being part of it: a state, as in "HCl(aq)", and a percentage, as in "HCl37%".
+_STATE = re.compile(r"\((?:aq|conc|dil|g|l|s)\.?\)|\d+(?:[.,]\d+)?\s*%", re.IGNORECASE)
+# "acid-free water" and "water free of ammonia" name what is not there; in "water free of ammonia", water is there.
+_ABSENT = re.compile(
+    r"\bfree (?:of|from) \w+(?: (?:and|or) \w+)*|\b\w+[- ]free\b(?! (?:of|from)\b)",
+    re.IGNORECASE,
+)
 
 
 def refuse_incompatible(into: str, *, reagent: str) -> None:
-    """Raise `IncompatibleMixtureError` if something dangerous forms when hypochlorite is dispensed into this.
+    """Raise `IncompatibleMixtureError` if something dangerous happens when a reagent is dispensed into this.
 
     Parameters
     ----------
     into : str
         What the reagent is to be dispensed into, in words or as a formula.
     reagent : str
-        What is dispensed.
+        What is dispensed: ``"hypochlorite"``, ``"acid"``, ``"alkali"`` or ``"ammonia"``.
 
     Raises
     ------
     IncompatibleMixtureError
         Naming what was recognised and the hazard.
+    DataError
+        If nothing is known of this reagent: silence would not mean that it is safe.
 
     """
-    present = _ABSENT.sub(" ", into)
+    present = _ABSENT.sub(" ", normalize("NFKC", into))  # subscripts become digits
     words = {word.casefold() for word in _WORD.findall(present)}
-    formulas = set(_FORMULA.findall(present))
-    for row in facts("incompatible").rows:
+    formulas = {_stripped(token) for token in _FORMULA.findall(_STATE.sub(" ", present))}
+    known = facts("incompatible")
+    # What the reagent itself does comes first; what any aqueous liquid does is the lesser hazard.
+    for row in (*known.select(dispensed=reagent), *known.select(dispensed="aqueous")):
         if _matches(row, words, formulas):
             raise IncompatibleMixtureError(
                 f"{reagent} is never dispensed into {row.index['reagent']}: {row.fact}",
@@ -52,5 +62,41 @@ def _matches(row: Fact, words: set[str], formulas: set[str]) -> bool:
     if match == "ending":
         return any(word.endswith(text.casefold()) for word in words)
     if match == "formula":
-        return text in formulas
-    return any(text in formula for formula in formulas if any(character.isdigit() for character in formula))
+        return _formula_in(formulas, text)
+    if match == "both":
+        return all(_any_of(part.split("/"), words, formulas) for part in text.split())
+    return any(
+        text in formula or (_in_one_case(formula) and text.casefold() in formula.casefold())
+        for formula in formulas
+        if any(character.isdigit() for character in formula)
+    )
+
+
+def _any_of(alternatives: list[str], words: set[str], formulas: set[str]) -> bool:
+    """Return whether one of these is there: in small letters as the ending of a word, otherwise as a formula."""
+    return any(
+        any(word.endswith(text) for word in words) if text.islower() else _formula_in(formulas, text)
+        for text in alternatives
+    )
+
+
+def _formula_in(formulas: set[str], text: str) -> bool:
+    """Return whether a formula is there, as it is written or all in small or all in capital letters."""
+    return any(
+        formula == text or (_in_one_case(formula) and formula.casefold() == text.casefold()) for formula in formulas
+    )
+
+
+def _in_one_case(formula: str) -> bool:
+    """Return whether a formula was written without regard to case: "nh2" may be NH2, but "nH2O" is n H2O."""
+    return formula.islower() or formula.isupper()
+
+
+def _stripped(token: str) -> str:
+    """Return a formula without brackets that only surround it: "(HCl)", but not "(NH4)2SO4"."""
+    opened, closed = token.count("("), token.count(")")
+    if opened == closed == 1 and token.startswith("(") and token.endswith(")"):
+        return token[1:-1]
+    if opened > closed:
+        return token.removeprefix("(")
+    return token.removesuffix(")") if closed > opened else token

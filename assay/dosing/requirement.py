@@ -64,13 +64,16 @@ class Equivalents:
 
     def _reagent(self) -> Estimate | float:
         if isinstance(self.of, Estimate):
-            return self.of
+            return _amount(self.of, argument="of")
         if self.formula is None:
             try:
-                return read(self.of, "amount", argument="of")
+                amount = read(self.of, "amount", argument="of")
             except UnitError as error:
                 hint = "For a mass, give the formula of that reagent as well: formula='C6H12O'."
                 raise UnitError(error.problem, argument="of", given=self.of, remedy=hint) from None
+            if amount <= 0.0:
+                raise DomainError("an amount to meet is above zero", argument="of", given=self.of)
+            return amount
         return evaluate(
             amount_from_mass,
             name="reagent_amount",
@@ -85,6 +88,20 @@ class Equivalents:
         return f"{self.number:g} equivalents of {of}{'' if self.formula is None else f' {self.formula}'}"
 
 
+def _amount(estimate: Estimate, *, argument: str) -> Estimate:
+    if estimate.unit != "mol":
+        raise UnitError(
+            f"{estimate.label} is in {estimate.unit}, not in mol",
+            argument=argument,
+            given=estimate.value,
+            expected="an amount of substance",
+            remedy="Divide a mass by a molar mass: combine(lambda m, molar: m / molar, …, unit='mol').",
+        )
+    if estimate.value <= 0.0:
+        raise DomainError("an amount to deliver is above zero", argument=argument, given=estimate.value)
+    return estimate
+
+
 Deliverable: TypeAlias = "str | Equivalents | Estimate"
 
 
@@ -93,5 +110,5 @@ def required_amount(deliver: Deliverable, *, argument: str, species: Species) ->
     if isinstance(deliver, Equivalents):
         return deliver.amount()
     if isinstance(deliver, Estimate):
-        return deliver
+        return _amount(deliver, argument=argument)
     return read_amount(deliver, argument=argument, species=species)

@@ -34,9 +34,19 @@ class MethodScatter:
     def __post_init__(self) -> None:
         """Check the numbers."""
         if not (math.isfinite(self.s) and self.s > 0.0):
-            raise DomainError("a scatter is finite and above zero", argument="method_s", given=self.s)
+            raise DomainError(
+                "a scatter is finite and above zero",
+                argument="method_s",
+                given=self.s,
+                remedy="State the standard deviation of one replicate from your own records, or leave it out.",
+            )
         if not self.dof >= 1.0:
-            raise DomainError("degrees of freedom are 1 or more", argument="method_dof", given=self.dof)
+            raise DomainError(
+                "degrees of freedom are 1 or more",
+                argument="method_dof",
+                given=self.dof,
+                remedy="From n replicates they are n - 1; from several occasions, the sum.",
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -314,15 +314,19 @@ class _Reader:
         with one.reading():
             return Sampling(method=one.text("method"), delay=one.text("delay"))
 
+    def _reasons(self, table: Table) -> dict[str, str]:
+        if not table.has("accept"):
+            return {}
+        accepted = table.table("accept")
+        return {code: accepted.text(code) for code in accepted.data}
+
     def _accepted(self, table: Table, result: _R) -> _R:
-        if table.has("accept"):
-            accepted = table.table("accept")
-            for code in accepted.data:
-                result = accepted.call(code, result.accepting, code, because=accepted.text(code))
+        for code, reason in self._reasons(table).items():
+            result = table.table("accept").call(code, result.accepting, code, because=reason)
         return result
 
     def _dose(self, table: Table, strengths: Mapping[str, Strength]) -> Dose:
-        table.only("of", "deliver", "limit", "into", "with", "assurance", "available")
+        table.only("of", "deliver", "limit", "into", "with", "assurance", "available", "accept")
         chosen = table.text("of") if table.has("of") else None
         if chosen is not None and chosen not in strengths:
             raise table.error("of", "no sample of this name is assayed on the sheet.", given=chosen,
@@ -338,6 +342,7 @@ class _Reader:
                 into=table.maybe("into"),
                 assurance=table.number("assurance", 0.95),
                 available=table.maybe("available"),
+                accept=self._reasons(table),
             )
 
     def _deliverable(self, table: Table, key: str) -> Deliverable:

@@ -7,6 +7,7 @@ from typing import NoReturn
 
 from assay.data import Row, facts, table
 from assay.errors import DataError, nearest
+from assay.flags import Flag
 from assay.kernels.strength import molar_mass_from_atomic_weights
 from assay.metrology.estimate import Estimate, evaluate
 from assay.metrology.influence import Influence
@@ -57,13 +58,20 @@ def molar_mass(formula: str, *, edition: str = DEFAULT_EDITION) -> Estimate:
     """
     counts = parse_formula(formula)
     weights = [_atomic_weight(symbol, edition) for symbol in counts]
+    unstated = [symbol for symbol in counts if _row(symbol, edition).unstated]
     return evaluate(
         molar_mass_from_atomic_weights,
         *weights,
         name="molar_mass",
         label=f"M({formula})",
+        flags=(_unstated_flag(unstated, edition),) if unstated else (),
         counts=tuple(counts.values()),
     )
+
+
+def _unstated_flag(symbols: list[str], edition: str) -> Flag:
+    message = f"edition {edition} states no uncertainty for {', '.join(symbols)}: none is counted."
+    return Flag(code="unstated-uncertainty", message=message)
 
 
 @lru_cache(maxsize=512)

@@ -18,7 +18,15 @@ from assay.metrology.estimate import Estimate, evaluate
 from assay.substances.species import HYPOCHLORITE
 from assay.substances.strength import CEILING_G_PER_L, Strength, read_strength
 from assay.titration.standardisation import Titrant
-from assay.titration.titres import aside_flag, blank_flag, blank_of, method_scatter, record_path, titre_set
+from assay.titration.titres import (
+    aside_flag,
+    blank_flag,
+    blank_of,
+    check_titres,
+    method_scatter,
+    record_path,
+    titre_set,
+)
 from assay.units import Written
 
 #: Most oxidant in one aliquot, mol of electrons: common practice; 50 mL of 0.1 mol/L thiosulfate.
@@ -134,6 +142,7 @@ def assay_hypochlorite(
     if titrant.name != "thiosulfate":
         raise DomainError("hypochlorite is titrated with thiosulfate", argument="titrant", given=titrant.name)
     stated = None if label is None else read_strength(label, argument="label")
+    titres = check_titres(titres, argument="titres")
     path = record_path(record, [titre.readings() for titre in titres])
     name = "hypochlorite" if record is None else record
     titrated = titre_set(titres, path=path, label=f"titre, {name}", method=method_scatter(method_s, method_dof))

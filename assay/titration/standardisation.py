@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from math import hypot, inf
+from math import hypot, inf, nan
 from statistics import fmean, stdev
 
 from assay.bench.balance import Weighing
@@ -27,6 +28,8 @@ from assay.titration.titres import (
     aside_flag,
     blank_flag,
     blank_of,
+    check_net,
+    check_titres,
     method_scatter,
     record_path,
     rounding_of,
@@ -101,7 +104,16 @@ class PrimaryStandard:
         purity = read_fraction(self.purity, argument="purity")
         half_width = read_fraction(self.half_width, argument="half_width")
         if not 0.0 < purity <= 1.0:
-            raise DomainError("a purity is above 0 and at most 100 % w/w", argument="purity", given=self.purity)
+            raise DomainError(
+                "a purity is above 0 and at most 100 % w/w",
+                argument="purity",
+                given=self.purity,
+                remedy="A certificate above 100 % within its half-width is written as 100 % w/w.",
+            )
+        if half_width < 0.0:
+            raise DomainError(
+                "a half-width is not negative", argument="half_width", given=self.half_width, remedy="Drop the sign."
+            )
         lot = (
             fresh_id("lot")
             if self.lot is None
@@ -178,13 +190,19 @@ class StandardSolution:
     weighing: Weighing
     flask: Flask
 
-    def concentration(self, record: str) -> Estimate:
+    @property
+    def path(self) -> str:
+        """The path under which its weighing is known: the same for every titrant that is standardised against it."""
+        readings = hashlib.sha256(self.weighing.readings().encode()).hexdigest()[:10]
+        return f"{self.weighing.balance.id}/weighing/{readings}"
+
+    def concentration(self) -> Estimate:
         """Return its concentration, mol/L."""
         return evaluate(
             concentration_from_amount,
             name="standard_concentration",
             label=f"concentration of {self.standard.label}",
-            amount=self.standard.amount(self.weighing, f"{record}/portion"),
+            amount=self.standard.amount(self.weighing, self.path),
             made_up_volume=self.flask.volume(),
         )
 
@@ -288,21 +306,23 @@ def standardise_by_aliquots(
 
     """
     standard = solution.standard
+    titres = check_titres(titres, argument="titres")
     path = record_path(record, [solution.weighing.readings(), *(titre.readings() for titre in titres)])
     label = f"{standard.titrant}{'' if record is None else f' ({record})'}"
     amount = evaluate(
         amount_from_aliquot,
         name="standard_amount",
         label=f"amount of {standard.label} in an aliquot",
-        standard_concentration=solution.concentration(path),
+        standard_concentration=solution.concentration(),
         aliquot_volume=aliquot.volume(),
     )
     titrated = titre_set(titres, path=path, label=f"titre, {label}", method=method_scatter(method_s, method_dof))
     scatter = titrated.scatter
     empty, flags = blank_of(blank, path=path, label=label, s=scatter.s, dof=scatter.dof)
+    check_net(titrated.mean.value - empty.value, label=label)
     estimate = _concentration(standard, amount, titrated.mean, empty, label)
     whole = fmean(titre.nominal for titre in titres)
-    with_all = estimate.value * (titrated.mean.value - empty.value) / (whole - empty.value)
+    with_all = estimate.value * (titrated.mean.value - empty.value) / ((whole - empty.value) or nan)
     flags += blank_flag(titrated.mean.value, empty.value, label) + aside_flag(titrated.aside, with_all, label)
     return Titrant(name=standard.titrant, estimate=estimate.flagged(*flags), facts=standard.trace())
 
@@ -350,6 +370,7 @@ def standardise_by_portions(
     [talbot-1921] Part IV, problem 61 (equivalents of iodate); common practice for the portions.
 
     """
+    check_titres([titre for _, titre in portions], argument="portions")
     path = record_path(record, [f"{weighing.readings()}|{titre.readings()}" for weighing, titre in portions])
     label = f"{standard.titrant}{'' if record is None else f' ({record})'}"
     kept = [titre.kept for _, titre in portions]
@@ -358,9 +379,15 @@ def standardise_by_portions(
         for k, (weighing, _) in enumerate(portions)
     ]
     known = method_scatter(method_s, method_dof)
+    if not any(kept):
+        scatter_of([])  # refuses
+    for _, titre in portions:
+        check_net(titre.nominal, label=label)
     s, dof = _titre_scatter([a.value / t.nominal for a, (_, t) in zip(amounts, portions, strict=True) if t.kept], known)
     mean_titre = fmean([titre.nominal for _, titre in portions if titre.kept] or [0.0])
     empty, flags = blank_of(blank, path=path, label=label, s=s * mean_titre, dof=dof)
+    for _, titre in portions:
+        check_net(titre.nominal - empty.value, label=label)
     found = [
         _concentration(standard, amount, titre.volume(), empty, f"{label}, portion {k + 1}")
         for k, (amount, (_, titre)) in enumerate(zip(amounts, portions, strict=True))

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from assay.bench.burette import Titre
-from assay.errors import DataError
+from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
 from assay.metrology.influence import fresh_id, path_part
@@ -16,6 +16,46 @@ from assay.metrology.replicates import MethodScatter, Rounding, Scatter, mean_of
 from assay.units import Written, read
 
 _ML = 1000.0
+
+
+def check_titres(titres: Sequence[Titre] | str, *, argument: str) -> tuple[Titre, ...]:
+    """Return titres as a tuple; refuse what is not one before anything is read from it.
+
+    Raises
+    ------
+    DataError
+        If something is not a titre.
+
+    """
+    listed: tuple[object, ...] = (titres,) if isinstance(titres, str) else tuple(titres)
+    for titre in listed:
+        if not isinstance(titre, Titre):
+            raise DataError(
+                "this is not a titre",
+                argument=argument,
+                given=titre,
+                expected="titres made by a burette",
+                remedy="Write burette.titre('0.00 mL', '24.35 mL').",
+            )
+    return tuple(titre for titre in listed if isinstance(titre, Titre))
+
+
+def check_net(net: float, *, label: str) -> None:
+    """Refuse a net titre of zero, by which nothing can be divided.
+
+    Raises
+    ------
+    DomainError
+        If it is zero.
+
+    """
+    if net == 0.0:
+        raise DomainError(
+            "the titre less its blank is zero: no concentration can be found from it",
+            argument=label,
+            given="0 mL",
+            remedy="Check the readings: was a blank entered as a titre?",
+        )
 
 
 def record_path(record: str | None, readings: Iterable[str]) -> str:
@@ -92,15 +132,7 @@ def titre_set(titres: Sequence[Titre], *, path: str, label: str, method: MethodS
         If none is kept, or a single one without a known scatter of the method.
 
     """
-    for titre in titres:
-        if not isinstance(titre, Titre):
-            raise DataError(
-                "this is not a titre",
-                argument=label,
-                given=titre,
-                expected="titres made by a burette",
-                remedy="Write burette.titre('0.00 mL', '24.35 mL').",
-            )
+    titres = check_titres(titres, argument=label)
     kept = tuple(titre for titre in titres if titre.kept)
     aside = tuple(titre for titre in titres if not titre.kept)
     rounding = rounding_of(kept) if kept else Rounding()
@@ -117,11 +149,12 @@ def blank_of(
         exact = Estimate.exactly(0.0, name="blank", label=f"blank of {label}: not titrated")
         message = f"no blank was titrated for {label}: what the reagents consume is counted as sample."
         return exact, (Flag(code="no-blank", message=message),)
-    blanks = (blank,) if isinstance(blank, Titre) else tuple(blank)
-    single = len([titre for titre in blanks if titre.kept]) == 1
-    # Where the titres agree to the last digit, their rounding stands in for the scatter that they do not show.
-    method = MethodScatter(s=s, dof=dof) if s > 0.0 else MethodScatter(s=blanks[0].burette.step / math.sqrt(12.0))
-    found = titre_set(blanks, path=f"{path}/blank", label=f"blank of {label}", method=method if single else None)
+    blanks = (blank,) if isinstance(blank, Titre) else check_titres(blank, argument="blank")
+    method = None
+    if len([titre for titre in blanks if titre.kept]) == 1:
+        # Where the titres agree to the last digit, their rounding stands in for the scatter that they do not show.
+        method = MethodScatter(s=s, dof=dof) if s > 0.0 else MethodScatter(s=blanks[0].burette.step / math.sqrt(12.0))
+    found = titre_set(blanks, path=f"{path}/blank", label=f"blank of {label}", method=method)
     return found.mean, ()
 
 

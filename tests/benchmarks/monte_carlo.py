@@ -39,6 +39,8 @@ def _inputs() -> dict[str, Influence]:
         parts = id_.split("/")
         if parts[0] == "record":
             parts = [parts[1].rsplit(" ", 1)[-1], *parts[3:]]
+        elif "weighing" in parts:
+            parts = [*parts[:2], *parts[4:]]
         found["/".join(parts)] = influence
     return found
 
@@ -76,12 +78,8 @@ def peer(trials: int = TRIALS) -> tuple[float, float, float, float]:
         normals = root @ np.stack([score.standard_normal(n) for score in scores])
         g0, g2_5, g22_5, g25, g30, g32_5 = amplitude * (ndtr(normals) - 0.5)
         mass = (
-            21.4312
-            - rectangular("balance/W1/linearity/gross", n)
-            - normal("thiosulfate/portion/repeatability/gross", n)
-        ) - (
-            20.5402 - rectangular("balance/W1/linearity/tare", n) - normal("thiosulfate/portion/repeatability/tare", n)
-        )
+            21.4312 - rectangular("balance/W1/linearity/gross", n) - normal("balance/W1/repeatability/gross", n)
+        ) - (20.5402 - rectangular("balance/W1/linearity/tare", n) - normal("balance/W1/repeatability/tare", n))
         k = rectangular("atomic-weight/ciaaw-2021/K", n)
         i = rectangular("atomic-weight/ciaaw-2021/I", n)
         o = rectangular("atomic-weight/ciaaw-2021/O", n)

@@ -95,7 +95,8 @@ def test_columns_with_a_unit_hold_numbers_or_nothing(name: str) -> None:
     found = facts(name) if name in FACTS else table(name)
     for column, unit in zip(found.columns, found.units, strict=True):
         if unit:
-            assert all(float(cell) > 0.0 for cell in found.choices(column)), column
+            # Zero is a reading like any other (a solution of 0 % is water); a negative one would be a slip.
+            assert all(float(cell) >= 0.0 for cell in found.choices(column)), column
 
 
 @pytest.mark.parametrize("name", table_names())
@@ -186,10 +187,30 @@ def test_a_larger_vessel_is_never_allowed_less() -> None:
 
 def test_the_ways_of_matching_are_those_described() -> None:
     incompatible = facts("incompatible")
-    assert set(incompatible.choices("match")) == {"word", "ending", "formula", "group"}
+    assert set(incompatible.choices("dispensed")) == {"hypochlorite", "acid", "ammonia", "alkali", "aqueous"}
+    assert set(incompatible.choices("match")) == {"word", "ending", "formula", "group", "both"}
+    small, formula = "[a-z]+", "[A-Za-z0-9()]*[A-Z][A-Za-z0-9()]*"
+    part = f"({small}|{formula})(/({small}|{formula}))*"
+    pattern = {"word": small, "ending": small, "formula": formula, "group": formula, "both": f"{part} {part}"}
     for row in incompatible.rows:
-        word, match = row.index["word"], row.index["match"]
-        if match in {"word", "ending"}:
-            assert re.fullmatch(r"[a-z]+", word), word
-        else:
-            assert re.fullmatch(r"[A-Za-z0-9()]+", word), word
+        assert re.fullmatch(pattern[row.index["match"]], row.index["word"]), row.index
+
+
+def test_no_reagent_is_listed_under_two_names_of_what_it_meets() -> None:
+    # The same word must not be called two things for one reagent: the message would depend on the order of the rows.
+    incompatible = facts("incompatible")
+    for dispensed in incompatible.choices("dispensed"):
+        keys = [(row.index["word"], row.index["match"]) for row in incompatible.select(dispensed=dispensed)]
+        assert len(set(keys)) == len(keys)
+
+
+@pytest.mark.parametrize("name", dict.fromkeys(row.index["name"] for row in table("primary_standards").rows))
+def test_every_primary_standard_has_the_three_quantities_and_one_formula(name: str) -> None:
+    rows = table("primary_standards").select(name=name)
+    assert sorted(row.index["quantity"] for row in rows) == ["density", "equivalents per mole", "purity"]
+    assert len({row.index["formula"] for row in rows}) == 1
+    by_quantity = {row.index["quantity"]: row for row in rows}
+    assert by_quantity["equivalents per mole"].exact
+    assert by_quantity["equivalents per mole"].index["against"]
+    assert by_quantity["purity"].value <= 1.0
+    assert by_quantity["purity"].half_width is not None

@@ -1,0 +1,106 @@
+"""Dispensers: fillings, rounding to a graduation, and what a set volume really delivers."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assay import Burette, Cylinder, Estimate, Influence, Pipette
+from assay.dosing.dispenser import Dispenser, Setting, rounded
+
+CYLINDER = Cylinder("C250", capacity="250 mL", subdivision="2 mL")  # class B: ±2 mL, set within ±1 mL
+PIPETTE = Pipette("P10", capacity="10 mL")  # class B: ±0.04 mL
+BURETTE = Burette("B1", capacity="50 mL", subdivision="0.1 mL", accuracy_class="A")  # ±0.05 mL, set within ±0.025 mL
+
+volumes = st.floats(1e-6, 5.0)
+steps = st.sampled_from([1e-5, 5e-5, 1e-4, 1e-3, 2e-3, 0.01, 0.1])
+# A volume that lies on a graduation but for the last bits of its float counts as lying on it.
+SLACK = 1e-9
+
+
+def strength(value: float = 2.0, u: float = 0.02) -> Estimate:
+    return Estimate.from_influence(Influence(id="drum", label="drum", value=value, u=u), name="amount_concentration")
+
+
+# ---------------------------------------------------------------------------------------------------------- rounding
+@given(volumes, steps)
+def test_up_is_never_below_and_less_than_a_graduation_above(volume: float, step: float) -> None:
+    up = rounded(volume, step, up=True)
+    assert volume - SLACK * step <= up + 1e-12
+    assert up - volume < step * (1.0 + SLACK) + 1e-12
+
+
+@given(volumes, steps)
+def test_down_is_never_above_and_less_than_a_graduation_below(volume: float, step: float) -> None:
+    down = rounded(volume, step, up=False)
+    assert down - 1e-12 <= volume + SLACK * step
+    assert volume - down < step * (1.0 + SLACK) + 1e-12
+
+
+@given(volumes, steps)
+def test_nearest_is_within_half_a_graduation(volume: float, step: float) -> None:
+    assert abs(rounded(volume, step, up=None) - volume) <= step * (0.5 + 1e-9) + 1e-12
+
+
+@given(st.integers(1, 5000), steps, st.sampled_from([True, False, None]))
+def test_a_graduation_stays_where_it_is(count: int, step: float, up: bool | None) -> None:  # noqa: FBT001
+    assert rounded(count * step, step, up=up) == pytest.approx(count * step, abs=1e-12)
+    assert rounded(0.1 * 3 / 0.1 * step, step, up=up) == pytest.approx(3 * step, abs=1e-12)  # 0.1 × 3 is not 0.3
+
+
+# ---------------------------------------------------------------------------------------------------------- fillings
+@pytest.mark.parametrize(
+    ("dispenser", "volume", "fills"),
+    [
+        (CYLINDER, 0.100, 1),
+        (CYLINDER, 0.250, 1),
+        (CYLINDER, 0.252, 2),
+        (CYLINDER, 0.500, 2),
+        (CYLINDER, 2.100, 9),
+        (PIPETTE, 0.010, 1),
+        (PIPETTE, 0.120, 12),
+        (BURETTE, 0.050, 1),
+        (BURETTE, 0.05005, 2),
+        (CYLINDER, 0.0, 1),
+    ],
+)
+def test_as_few_fillings_as_hold_the_volume(dispenser: Dispenser, volume: float, fills: int) -> None:
+    assert Setting.of(dispenser, volume).fills == fills
+
+
+# --------------------------------------------------------------------------------------------------------- delivered
+def test_one_filling_by_hand() -> None:
+    """The amount is c (V + e + s), u²(V) = 2²/6 + 1²/3 mL²."""
+    found = Setting.of(CYLINDER, 0.126).delivered(0.126, strength())
+    assert found.value == pytest.approx(0.252, rel=1e-14)
+    u_volume = math.sqrt(2.0**2 / 6.0 + 1.0**2 / 3.0) / 126.0
+    assert found.relative_u == pytest.approx(math.hypot(0.01, u_volume), rel=1e-12)
+
+
+def test_the_scale_counts_in_every_filling_and_the_setting_is_new_each_time() -> None:
+    """Three fillings: the error of the cylinder three times, 3² 2²/6; three settings, 3 × 1²/3 mL²."""
+    found = Setting.of(CYLINDER, 0.600).delivered(0.600, strength())
+    u_volume = math.sqrt(9.0 * 2.0**2 / 6.0 + 3.0 * 1.0**2 / 3.0) / 600.0
+    assert found.relative_u == pytest.approx(math.hypot(0.01, u_volume), rel=1e-12)
+
+
+def test_twelve_pipettes_by_hand() -> None:
+    found = Setting.of(PIPETTE, 0.120).delivered(0.120, strength())
+    assert found.relative_u == pytest.approx(math.hypot(0.01, 0.04 / math.sqrt(6.0) / 10.0), rel=1e-12)
+
+
+def test_a_burette_by_hand() -> None:
+    """At 25 mL two ends of the scale that know nothing of each other: 0.05²/6; set within half a step: 0.025²/3."""
+    found = Setting.of(BURETTE, 0.025).delivered(0.025, strength(u=0.0))
+    assert found.relative_u == pytest.approx(math.sqrt(0.05**2 / 6.0 + 0.025**2 / 3.0) / 25.0, rel=1e-5)
+
+
+def test_the_volume_needed_delivers_the_amount() -> None:
+    amount = Estimate.exactly(0.25, name="required_amount", label="0.25 mol")
+    setting = Setting.of(CYLINDER, 0.125)
+    needed = setting.needed(amount, strength())
+    assert needed.value == pytest.approx(0.125, rel=1e-14)
+    assert setting.delivered(needed.value, strength()).value == pytest.approx(0.25, rel=1e-14)

@@ -130,3 +130,36 @@ def stated_value_from_value(value: Value, scale: Value) -> Value:
 
     """
     return value * scale
+
+
+@valid(scale=POSITIVE, molar_mass=POSITIVE, entities=POSITIVE)
+def amount_from_stated_value(value: Value, scale: Value, molar_mass: Value, entities: Value) -> Value:
+    """Return the amount of the species per litre or per gram that a stated value stands for.
+
+    Parameters
+    ----------
+    value : float or array [1]
+        The value as it is stated, in the unit of its basis.
+    scale : float or array [1]
+        Units of the stated basis in one g/L or g/g, above zero.
+    molar_mass : float or array [g/mol]
+        Molar mass of the named substance, above zero.
+    entities : float or array [1]
+        Entities of the named substance that stand for one of the species.
+
+    Returns
+    -------
+    float or array [1]
+        The amount, in mol/L or mol/g.
+
+    References
+    ----------
+    common practice: the inverse of `stated_value_from_value` and the kernels before it.
+
+    Examples
+    --------
+    >>> round(amount_from_stated_value(12.5, 0.1, 70.90, 1.0), 4)
+    1.763
+
+    """
+    return value / scale / (entities * molar_mass)

@@ -291,6 +291,16 @@ def _sum(first: Value, second: Value) -> Value:
     return first + second
 
 
+def fresh_hypochlorite_density(mass_fraction: float) -> float:
+    """Return the density in g/L of a fresh hypochlorite with a mass fraction of available chlorine in g/g, at 20 °C.
+
+    The model is linear in grams per litre, C = w ρ, so that ρ = ρ_water / (1 - slope w).
+    """
+    water = _G_PER_ML * _coefficient("density of water").value
+    slope = _G_PER_ML * _coefficient("slope in available chlorine").value
+    return water / (1.0 - slope * mass_fraction)
+
+
 def table_density_at(species: Species, mass_fraction: float) -> float:
     """Return the density in g/L of a solution with a mass fraction in g/g, by interpolation in the table at 20 °C."""
     fractions, densities, _, _ = _columns(species.entity)

@@ -244,18 +244,18 @@ class Burette:
                 )
             if reading > self.largest * (1.0 + 1e-9):
                 raise DomainError(
-                    f"the reading lies beyond the {self.largest * _ML:g} mL of {self.label}.",
+                    f"it lies beyond the {self.largest * _ML:g} mL of {self.label}.",
                     argument=f"{argument} reading",
                     given=str(written),
-                    remedy="If it was refilled before the end point, note it: "
-                    "refilled=[(initial, final), …], with this pair ending where the refill began.",
+                    remedy="If the burette was refilled before the end point, let this pair end where the refill began "
+                    "and note the further pairs as refilled.",
                 )
         if end < start:
             raise DomainError(
-                f"the final reading lies below the initial one, {initial}.",
+                f"it lies below the initial reading, {initial}.",
                 argument="final reading",
                 given=str(final),
-                remedy="Are the two exchanged? If the burette was refilled, note it with refilled=[(initial, final)].",
+                remedy="Are the two exchanged? If the burette was refilled, note the further pairs as refilled.",
             )
         return start, end
 

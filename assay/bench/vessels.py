@@ -55,12 +55,16 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
     problems = Problems()
     volume = problems.attempt(read, ware.capacity, "volume", argument="capacity")
     own = None if ware.tolerance is None else problems.attempt(read, ware.tolerance, "volume", argument="tolerance")
-    division = None
+    division = 0.0
     if isinstance(ware, Cylinder):
         division = problems.attempt(read, ware.subdivision, "volume", argument="subdivision")
     problems.raise_any()
-    if volume <= 0.0 or (division is not None and division <= 0.0):
-        raise DomainError("capacity and subdivision are above zero", argument="capacity", given=str(ware.capacity))
+    if volume <= 0.0:
+        raise DomainError("a capacity is above zero", argument="capacity", given=str(ware.capacity))
+    if isinstance(ware, Cylinder) and not 0.0 < division <= volume:
+        raise DomainError(
+            "a division is above zero and within the capacity", argument="subdivision", given=str(ware.subdivision)
+        )
     id_ = fresh_id(kind) if ware.name is None else f"{kind}/{path_part(ware.name, argument='name')}"
     label = f"{kind} {'without a name' if ware.name is None else ware.name} ({volume * _ML:g} mL)"
     if own is not None:
@@ -76,7 +80,7 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
         capacity=volume,
         accuracy_class=ware.accuracy_class,
         standard=ware.standard,
-        subdivision=division,
+        subdivision=division or None,
     )
     tolerance = float(row.half_width or 0.0) / _ML
     return _Marked(id=id_, label=label, capacity=volume, tolerance=tolerance, source=class_source(row))

@@ -66,6 +66,7 @@ def _matching(rows: list[Row], column: str, wanted: float, *, argument: str) -> 
     if not found:
         known = {float(row.index[column]) for row in rows if row.index[column]}
         closest = sorted(known, key=lambda size: abs(size - wanted * _ML))[:3]
+        nearest_ones = f"The nearest are {_listed(closest)}. " if len(known) > len(closest) else ""
         first = rows[0].index
         raise DataError(
             f"{first['standard']} has no such ware of class {first['accuracy_class']}.",
@@ -73,7 +74,7 @@ def _matching(rows: list[Row], column: str, wanted: float, *, argument: str) -> 
             given=f"{wanted * _ML:g} mL",
             expected="one of " + _listed(known),
             remedy=(
-                f"The nearest are {_listed(closest)}. Read the glass again, name another standard, "
+                f"{nearest_ones}Read the glass again, name another standard, "
                 "or state your own tolerance='… mL' from its certificate."
             ),
         )

@@ -243,6 +243,11 @@ def dose(
         )
     species = strengths[0].species
     if into is not None:
+        if not into.strip():
+            raise DataError(
+                "say what the vessel holds", argument="into", given=into,
+                remedy="Write for example 'water', or leave it out.",
+            )  # fmt: skip
         refuse_incompatible(into, reagent=species.name)
     refuse_blocked(merged([s.flags for s in strengths]), what="the strength")
     _check_assurance(assurance)

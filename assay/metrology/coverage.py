@@ -9,7 +9,7 @@ from assay.errors import DomainError
 
 def check_level(level: float, *, argument: str = "level") -> float:
     """Return a level of confidence, or raise `DomainError` if it is not between 0 and 1."""
-    if not 0.0 < level < 1.0:
+    if not (level > 0.0 and 0.5 + 0.5 * level < 1.0):
         hint = f"Write {level / 100:g}." if 1.0 < level < 100.0 else "Write for example 0.95."  # noqa: PLR2004
         raise DomainError(
             "a level is a probability", argument=argument, given=level, expected="more than 0, less than 1", remedy=hint

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from importlib.metadata import version
 from typing import Any
 
 from assay.dosing.dose import Dose, DosedVolume
@@ -41,18 +42,19 @@ def report_json(result: SheetResult) -> str:
     """
     document = {
         "schema": SCHEMA,
+        "assay_version": version("assay"),
         "title": result.title,
         "date": result.date.isoformat(),
         "results": [
             _result(result.titrant.estimate, f"titrant/{result.titrant.name}", result.level)
             | {"traceability": dict(result.titrant.facts)},
             *(
-                _result(estimate, f"strength/{sample}", result.level) | {"basis": basis}
+                _result(estimate, f"strength/{sample}", result.level) | {"basis": basis, "facts": dict(strength.facts)}
                 for sample, strength in result.strengths.items()
                 for basis, estimate in strength.bases().items()
             ),
         ],
-        "doses": [_dose(dose, result.level) for dose in result.doses],
+        "doses": [_dose(dose, f"dose/{k}", result.level) for k, dose in enumerate(result.doses, 1)],
     }
     return json.dumps(document, allow_nan=False, ensure_ascii=False, indent=2)
 
@@ -77,27 +79,31 @@ def _result(estimate: Estimate, name: str, level: float) -> Json:
     }
 
 
-def _dose(dose: Dose, level: float) -> Json:
+def _dose(dose: Dose, name: str, level: float) -> Json:
     return {
+        "name": name,
         "reagent": dose.reagent,
         "deliver": dose.required.label,
+        "required": _result(dose.required, f"{name}/required", level),
+        "limit": None if dose.limit is dose.required else _result(dose.limit, f"{name}/limit", level),
+        "strength": _result(dose.strength, f"{name}/strength", level),
         "into": dose.into,
         "dispenser": dose.dispenser,
         "assurance": dose.assurance,
-        "volumes": [_volume(volume, level) for volume in dose.volumes],
-        "by_label": None if dose.by_label is None else _result(dose.by_label, "dose/by label", level),
+        "volumes": [_volume(volume, name, level) for volume in dose.volumes],
+        "by_label": None if dose.by_label is None else _result(dose.by_label, f"{name}/by label", level),
         "cautions": list(dose.cautions()),
         "flags": [_flag(flag) for flag in dose.flags],
     }
 
 
-def _volume(volume: DosedVolume, level: float) -> Json:
+def _volume(volume: DosedVolume, name: str, level: float) -> Json:
     return {
         "kind": volume.kind,
         "volume": volume.volume,
         "volume_unit": "L",
         "fillings": volume.fills,
-        "delivered": _result(volume.delivered, f"dose/{volume.kind}", level),
+        "delivered": _result(volume.delivered, f"{name}/{volume.kind}", level),
         "probability_below": volume.below,
         "probability_above": volume.above,
     }

@@ -52,7 +52,7 @@ def _lines(result: SheetResult) -> Iterator[str]:
     yield from _trace(result)
     yield from _section("Cautions", [*cautions("handling hypochlorite"), *cautions("thiosulfate waste")])
     yield from _section("The titration, in its safe order", list(iodometry_procedure()), bullet="")
-    yield from _section("First of all", list(cautions("local codes")), bullet="")
+    yield from _section("Above all", list(cautions("local codes")), bullet="")
 
 
 def _sampling(strength: Strength) -> Iterator[str]:

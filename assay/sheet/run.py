@@ -17,6 +17,7 @@ from assay.dosing.dispenser import Dispenser
 from assay.dosing.dose import Dose, dose
 from assay.dosing.requirement import Deliverable, Equivalents
 from assay.errors import SheetError, nearest
+from assay.flags import refuse_blocked
 from assay.metrology.coverage import check_level
 from assay.sheet.source import Source, parsed
 from assay.sheet.table import Table
@@ -201,21 +202,28 @@ class _Reader:
     def _titres(self, table: Table, key: str, burette: Burette) -> list[Titre]:
         value = table.data.get(key, [])
         if isinstance(value, (str, dict)):
-            value = [value]
+            return [self._titre(table, (key,), burette, value)]
         if not isinstance(value, list):
-            raise table.error(key, "this is a list of titres.", given=value, remedy=_TITRE_FORM)
-        if len(value) == 2 and all(isinstance(part, str) for part in value) and key in {"blank", "titre"}:  # noqa: PLR2004
-            value = [value]
-        return [self._titre(table, key, burette, item) for item in value]
+            raise table.error(key, "this is not a list of titres.", given=value, remedy=_TITRE_FORM)
+        if len(value) == 2 and all(isinstance(part, str) for part in value):  # noqa: PLR2004
+            if key == "titre":
+                return [self._titre(table, (key,), burette, value)]
+            raise table.error(
+                key, "two readings may be one titre or two.", given=value,
+                remedy=f'Write [["{value[0]}", "{value[1]}"]] for one titre, or '
+                f'[{{ final = "{value[0]}" }}, {{ final = "{value[1]}" }}] for two from zero.',
+            )  # fmt: skip
+        return [self._titre(table, (key, k), burette, item) for k, item in enumerate(value)]
 
-    def _titre(self, table: Table, key: str, burette: Burette, item: object) -> Titre:
-        with table.reading(key):
+    def _titre(self, table: Table, place: tuple[str | int, ...], burette: Burette, item: object) -> Titre:
+        data = item if isinstance(item, dict) else {}
+        one = Table(source=table.source, path=(*table.path, *place), data=data)
+        with one.reading():
             if isinstance(item, str):
                 return burette.titre(item)
             if isinstance(item, list) and len(item) == 2 and all(isinstance(part, str) for part in item):  # noqa: PLR2004
                 return burette.titre(item[0], item[1])
             if isinstance(item, dict):
-                one = Table(source=table.source, path=(*table.path, key), data=item)
                 one.only("initial", "final", "refilled", "rough", "void")
                 return burette.titre(
                     one.text("initial", "0 mL"),
@@ -224,7 +232,7 @@ class _Reader:
                     rough=one.truth("rough"),
                     void=one.text("void", ""),
                 )
-        raise table.error(key, "this is not a titre.", given=item, remedy=_TITRE_FORM)
+        raise one.error("", "this is not a titre.", given=item, remedy=_TITRE_FORM)
 
     def _refilled(self, table: Table) -> list[tuple[str, str]]:
         pairs = []
@@ -257,6 +265,12 @@ class _Reader:
         burette = self._instrument(table, "burette", Burette)
         options = self._options(table, burette) | {"record": f"{self.date} {standard.titrant}"}
         if table.has("portion"):
+            for key in ("titres", "flask", "aliquot", "gross", "tare"):
+                if table.has(key):
+                    raise table.error(
+                        key, "there are weighed portions on the sheet as well; this would not be used.",
+                        remedy="Keep [[standardisation.portion]], or flask, aliquot and titres.",
+                    )  # fmt: skip
             portions = [self._portion(one, balance, burette) for one in table.tables("portion")]
             titrant = table.call("portion", standardise_by_portions, standard, portions=portions, **options)
         else:
@@ -349,11 +363,15 @@ class _Reader:
         if not isinstance(table.data.get(key), dict):
             return table.text(key)
         one = table.table(key).only("equivalents", "of", "formula")
-        return Equivalents(one.number("equivalents", float("nan")), of=one.text("of"), formula=one.maybe("formula"))
+        wanted = Equivalents(one.number("equivalents"), of=one.text("of"), formula=one.maybe("formula"))
+        one.call("of", wanted.amount)
+        return wanted
 
     def result(self) -> SheetResult:
         """Return the results of the sheet."""
         titrant = self._titrant()
+        with self.root.table("standardisation").reading():
+            refuse_blocked(titrant.flags, what="the titrant")
         strengths: dict[str, Strength] = {}
         for table in self.root.tables("assay"):
             sample, strength = self._strength(table, titrant)

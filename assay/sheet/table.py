@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, TypeVar
@@ -12,7 +12,29 @@ from assay.sheet.source import Path, Source
 
 _T = TypeVar("_T")
 
-_KINDS = {str: "a text in double quotes", list: "a list in [square brackets]", dict: "a table", bool: "true or false"}
+_KINDS = {
+    str: "a text in double quotes is needed here.",
+    list: "a list in [square brackets] is needed here.",
+    dict: "a table is needed here.",
+    bool: "true or false is needed here, without quotes.",
+}
+
+_READING = "24.35 mL"
+#: What is written for keys that are texts with a unit or a basis, where a number without quotes was found.
+_EXAMPLES = {
+    **dict.fromkeys(("gross", "tare"), "21.4312 g"),
+    **dict.fromkeys(("readability", "repeatability", "linearity"), "0.1 mg"),
+    **dict.fromkeys(("read_to", "tolerance", "method_s"), "0.05 mL"),
+    "capacity": "50 mL",
+    "subdivision": "0.1 mL",
+    **dict.fromkeys(("initial", "final"), _READING),
+    **dict.fromkeys(("purity", "half_width"), "99.95 % w/w"),
+    **dict.fromkeys(("deliver", "limit"), "0.100 mol OCl-"),
+    "label": "15 % w/v available chlorine",
+    "delay": "15 min",
+    "available": "18 L",
+    "void": "overshot",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,11 +87,13 @@ class Table:
         """Return true or false; false where the key is missing."""
         return self._value(key, bool, default=False)
 
-    def number(self, key: str, default: float) -> float:
-        """Return a pure number."""
+    def number(self, key: str, default: float | None = None) -> float:
+        """Return a pure number; the default, if there is one, where the key is missing."""
         value = self.data.get(key, default)
+        if value is None:
+            raise self.missing(key)
         if isinstance(value, bool) or not isinstance(value, (int, float)):
-            raise self.error(key, "a pure number stands here, without quotes and without unit.", given=value)
+            raise self.error(key, "a pure number is needed here, without quotes and without unit.", given=value)
         return float(value)
 
     def table(self, key: str) -> Table:
@@ -89,14 +113,25 @@ class Table:
         if key not in self.data:
             if default is not None:
                 return default
-            raise self.error("", f"the key {key!r} is missing.", remedy=_missing(key, self.data))
+            raise self.missing(key)
         value = self.data[key]
         if not isinstance(value, kind):
-            remedy = f'Write {key} = "{value}".' if kind is str and isinstance(value, (int, float)) else ""
-            if kind is str and isinstance(value, (int, float)) and not isinstance(value, bool):
-                remedy = f'A reading is a text with its unit and all its decimals, for example {key} = "{value} mL".'
-            raise self.error(key, f"this is {_KINDS[kind]}.", given=value, remedy=remedy)
+            given = None if isinstance(value, (dict, list)) else value
+            remedy = self._several(key, value) if kind is dict else _as_text(key, value) if kind is str else ""
+            raise self.error(key, _KINDS[kind], given=given, remedy=remedy)
         return value
+
+    def missing(self, key: str) -> SheetError:
+        """Return an error that says which key this table lacks."""
+        if not self.path and key in {"instruments", "standardisation"}:
+            return self.error("", f"the table [{key}] is missing.", remedy="Add it: the demo sheet shows its keys.")
+        example = f'"{_EXAMPLES[key]}"' if key in _EXAMPLES else "…"
+        return self.error("", f"the key {key!r} is missing.", remedy=f"Add {key} = {example}.")
+
+    def _several(self, key: str, value: object) -> str:
+        if isinstance(value, list) and all(isinstance(item, dict) for item in value):
+            return "It stands once, in single brackets: [" + ".".join(map(str, (*self.path, key))) + "]."
+        return f"Give it a header of its own: [{'.'.join(str(p) for p in (*self.path, key) if isinstance(p, str))}]."
 
     @contextmanager
     def reading(self, key: str = "") -> Iterator[None]:
@@ -120,18 +155,32 @@ class Table:
                 f"{len(placed)} things need mending:\n" + "\n".join(f"  - {one}" for one in placed),
                 problems=tuple(placed),
             )
-        own = _KEY_OF.get(error.argument, error.argument)
+        argument = error.argument.partition(" of the ")[0]
+        own = argument if argument in self.data else _KEY_OF.get(argument, argument)
         at = (*self.path, own) if own in self.data else ((*self.path, key) if key else self.path)
-        about = f"{error.argument}: " if error.argument and error.argument not in at else ""
+        about = f"{error.argument}: " if argument and own not in at and argument not in _UNTOLD else ""
         return self.source.error(
             at, f"{about}{error.problem}", given=error.given, expected=error.expected, remedy=error.remedy
         )
 
 
 #: Argument names of the library that a sheet writes otherwise.
-_KEY_OF = {"accuracy_class": "class", "dispenser": "with", "edition": "atomic_weights"}
+_KEY_OF = {
+    "accuracy_class": "class",
+    "dispenser": "with",
+    "edition": "atomic_weights",
+    "record": "sample",
+    "number": "equivalents",
+}
+
+#: Argument names that say nothing at the bench.
+_UNTOLD = {"code", "because", "dilution", "name", "results"}
 
 
-def _missing(key: str, present: Iterable[str]) -> str:
-    phrase = nearest(key, present) if present else ""
-    return f"{phrase.replace('Did you mean', 'Is it written as')}" if phrase.startswith("Did") else f"Add {key} = …"
+def _as_text(key: str, value: object) -> str:
+    """Return how a value is written as a text, where another kind of value was found."""
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return f'Write for example {key} = "{_EXAMPLES[key]}".' if key in _EXAMPLES else ""
+    if key in _EXAMPLES:
+        return f'Write number, unit and all decimals between quotes, for example {key} = "{_EXAMPLES[key]}".'
+    return f'Write {key} = "{value}".'

@@ -150,8 +150,13 @@ def blank_of(
         message = f"no blank was titrated for {label}: what the reagents consume is counted as sample."
         return exact, (Flag(code="no-blank", message=message),)
     blanks = (blank,) if isinstance(blank, Titre) else check_titres(blank, argument="blank")
+    kept = [titre for titre in blanks if titre.kept]
+    if not kept:
+        raise DomainError(
+            "there is no replicate", argument="blank", remedy="Give one blank or more that is kept, or none at all."
+        )
     method = None
-    if len([titre for titre in blanks if titre.kept]) == 1:
+    if len(kept) == 1:
         # Where the titres agree to the last digit, their rounding stands in for the scatter that they do not show.
         method = MethodScatter(s=s, dof=dof) if s > 0.0 else MethodScatter(s=blanks[0].burette.step / math.sqrt(12.0))
     found = titre_set(blanks, path=f"{path}/blank", label=f"blank of {label}", method=method)

@@ -100,8 +100,15 @@ _TERMS = (
     Term("standard_amount", r"n_\mathrm{s}", "mol", "amount of primary standard in the titrated portion"),
     Term("standard_concentration", r"c_\mathrm{s}", "mol/L", "amount concentration of the primary standard solution"),
     Term("titrant_concentration", r"c_\mathrm{t}", "mol/L", "amount concentration of the titrant"),
+    Term("first_alkali", r"c_\mathrm{P}", "mol/L", "acid consumed to phenolphthalein for a litre of sample"),
+    Term("total_alkali", r"c_\mathrm{M}", "mol/L", "acid consumed to methyl orange for a litre of sample"),
     Term("titrant_content", r"b_\mathrm{t}", "mol/g", "amount of titrant in a gram of its solution"),
-    Term("end_point_excess", r"V_\mathrm{ex}", "L", "titrant delivered beyond the equivalence point when the colour is seen"),
+    Term(
+        "end_point_excess",
+        r"V_\mathrm{ex}",
+        "L",
+        "titrant delivered beyond the equivalence point when the colour is seen",
+    ),
     Term("known_titre", r"V_1", "L", "titre of the titrant that is known"),
     # density
     Term("density_of_water", r"\rho_\mathrm{w}", "g/L", "density of water"),

@@ -35,6 +35,7 @@ INTERNAL: dict[str, tuple[str, str]] = {
     "density": ("g/L", "'1.160 g/mL'"),
     "time": ("s", "'20 min' or '2 h'"),
     "temperature": ("K", "'20 °C' or '293.15 K'"),
+    "temperature difference": ("delta_degC", "'2 K'"),
     "mass fraction": ("g/g", "'99.95 % w/w' or '0.9995 g/g'"),
 }
 
@@ -66,10 +67,10 @@ _KNOWN: dict[str, tuple[str, ...]] = {
     "amount": ("mol", "mmol"),
     "amount concentration": ("mol/L", "mmol/L"),
     "mass concentration": ("g/L", "mg/L"),
-    "density": ("g/L", "'1.160 g/mL'"),
     "density": ("g/mL", "kg/L", "g/L"),
     "time": ("s", "min", "h", "day"),
     "temperature": ("°C", "K"),
+    "temperature difference": ("K",),
     "mass fraction": ("% w/w", "g/g", "mg/g", "g/kg", "mg/kg"),
 }
 

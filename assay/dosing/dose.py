@@ -21,7 +21,8 @@ from assay.metrology.coverage import check_level
 from assay.metrology.estimate import Estimate, combine, evaluate
 from assay.metrology.monte_carlo import sampled
 from assay.metrology.shapes import Array
-from assay.substances.strength import Strength, StrengthLike, read_strength
+from assay.substances.strength import Strength
+from assay.substances.written import StrengthLike, read_strength
 from assay.titration.procedure import cautions
 from assay.units import Written, read
 

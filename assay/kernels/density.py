@@ -125,9 +125,7 @@ def filled_concentration_from_share(
     return mass_concentration + filled_share * (stated_concentration - mass_concentration)
 
 
-def lost_concentration_from_filled(
-    filled_concentration: Value, mass_concentration: Value, molar_mass: Value
-) -> Value:
+def lost_concentration_from_filled(filled_concentration: Value, mass_concentration: Value, molar_mass: Value) -> Value:
     """Return the hypochlorite lost since filling.
 
     Parameters
@@ -167,8 +165,8 @@ def hypochlorite_density_from_filled(
 ) -> Value:
     """Return the density of a hypochlorite liquor at 20 °C, fresh or aged.
 
-    Ageing turns hypochlorite into chloride and chlorate, which stay: an aged liquor keeps nearly the density it was filled
-    with, and a table at today's strength gives too little.
+    Ageing turns hypochlorite into chloride and chlorate, which stay: an aged liquor keeps nearly the density it was
+    filled with, and a table at today's strength gives too little.
 
     Parameters
     ----------
@@ -201,3 +199,32 @@ def hypochlorite_density_from_filled(
 
     """
     return model_factor * (density_of_water + slope * filled_concentration) + ageing_slope * lost_concentration
+
+
+@valid(density=POSITIVE)
+def mass_from_volume(volume: Value, density: Value) -> Value:
+    """Return the mass of a volume of liquid.
+
+    Parameters
+    ----------
+    volume : float or array [L]
+        The volume.
+    density : float or array [g/L]
+        Its density, above zero.
+
+    Returns
+    -------
+    float or array [g]
+        The mass.
+
+    References
+    ----------
+    common practice: volume times density.
+
+    Examples
+    --------
+    >>> mass_from_volume(0.025, 1000.0)
+    25.0
+
+    """
+    return volume * density

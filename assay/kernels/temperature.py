@@ -26,7 +26,8 @@ def volume_at_20_from_volume(volume: Value, expansion_difference: Value, tempera
 
     References
     ----------
-    [eurachem-cg4] Example A1, effect of temperature on volumes (2.1e-4 per K, the expansion of the glass neglected there).
+    [eurachem-cg4] Example A1, effect of temperature on volumes (2.1e-4 per K, the expansion of the glass neglected
+    there).
 
     Examples
     --------

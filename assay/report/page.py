@@ -10,7 +10,7 @@ from assay.display.rows import text
 from assay.dosing.dose import Dose
 from assay.sheet.run import SheetResult
 from assay.substances.strength import Strength
-from assay.titration.iodometry import PORTION_ONLY
+from assay.titration.assays import PORTION_ONLY
 from assay.titration.procedure import cautions, iodometry_procedure
 
 WIDTH = 110

@@ -23,14 +23,11 @@ from assay.sheet.source import Source, parsed
 from assay.sheet.table import Table
 from assay.substances.molar_mass import DEFAULT_EDITION
 from assay.substances.strength import Strength
-from assay.titration.iodometry import Dilution, assay_hypochlorite
-from assay.titration.standardisation import (
-    PrimaryStandard,
-    StandardSolution,
-    Titrant,
-    standardise_by_aliquots,
-    standardise_by_portions,
-)
+from assay.titration.assays import Dilution
+from assay.titration.iodometry import assay_hypochlorite
+from assay.titration.standardisation import standardise_by_aliquots, standardise_by_portions
+from assay.titration.standards import PrimaryStandard, StandardSolution
+from assay.titration.titrant import Titrant
 
 SCHEMA = 1
 DEMO = "demo_drum.toml"

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -20,6 +21,7 @@ from assay.kernels.strength import mass_concentration_from_amount_concentration
 from assay.kernels.value import Value
 from assay.metrology.estimate import Estimate, evaluate
 from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.shapes import Array
 from assay.metrology.tape import primitive
 from assay.substances.molar_mass import molar_mass
 from assay.units import Written, read
@@ -51,9 +53,7 @@ class Density:
     assumed: bool = False
 
 
-def measured_density(
-    value: Written, *, half_width: Written, temperature: Written, name: str | None = None
-) -> Density:
+def measured_density(value: Written, *, half_width: Written, temperature: Written, name: str | None = None) -> Density:
     """Return a density read from a hydrometer, a density meter or a certificate.
 
     Parameters
@@ -206,12 +206,14 @@ def _coefficient_estimate(quantity: str, name: str, scale: float) -> Estimate:
             id_, label=label, value=scale * row.value, half_width=scale * row.half_width, shape=row.shape, source=source
         )
     else:
-        influence = Influence(id=id_, label=label, value=scale * row.value, u=scale * float(row.u or 0.0), source=source)
+        influence = Influence(
+            id=id_, label=label, value=scale * row.value, u=scale * float(row.u or 0.0), source=source
+        )
     return Estimate.from_influence(influence, name=name)
 
 
 @lru_cache(maxsize=16)
-def _columns(formula: str) -> tuple[np.ndarray, np.ndarray, float, str]:
+def _columns(formula: str) -> tuple[Array, Array, float, str]:
     """Return mass fraction (g/g), density (g/L), its widest half-width and the source, of a solute's table at 20 °C."""
     rows = [row for row in table("solution_density").rows if row.index["solute"] == formula]
     if not rows:
@@ -277,7 +279,7 @@ def density_table(species: Species, strength: Estimate) -> Density:
     return Density(estimate=found, how="assumed at 20 °C from a table of densities of its solutions", assumed=True)
 
 
-def _look_up(grid: np.ndarray, values: np.ndarray):  # noqa: ANN202  (a primitive)
+def _look_up(grid: Array, values: Array) -> Callable[..., Value]:
     slopes = np.diff(values) / np.diff(grid)
 
     def slope(x: Value) -> Value:
@@ -294,7 +296,7 @@ def _sum(first: Value, second: Value) -> Value:
 def fresh_hypochlorite_density(mass_fraction: float) -> float:
     """Return the density in g/L of a fresh hypochlorite with a mass fraction of available chlorine in g/g, at 20 °C.
 
-    The model is linear in grams per litre, C = w ρ, so that ρ = ρ_water / (1 - slope w).
+    The model is linear in grams per litre, so that the density is that of water over 1 - slope × mass fraction.
     """
     water = _G_PER_ML * _coefficient("density of water").value
     slope = _G_PER_ML * _coefficient("slope in available chlorine").value
@@ -312,8 +314,3 @@ def table_density_at(species: Species, mass_fraction: float) -> float:
             expected=f"up to {100 * fractions[-1]:g} % w/w",
         )
     return float(np.interp(mass_fraction, fractions, densities))
-
-
-def relabelled(density: Density, label: str) -> Density:
-    """Return the same density under a name of its own in budgets and reports."""
-    return replace(density, estimate=replace(density.estimate, label=label))

@@ -138,7 +138,10 @@ HYPOCHLORITE = Species(
     measured="total oxidant that acts on iodide in dilute acetic acid, expressed as hypochlorite",
     bases=(
         Basis(
-            key="mol/L OCl-", unit="mol/L", substance="OCl-", aliases=("mol/L NaOCl", "mol/L hypochlorite", "mol/L ClO-")
+            key="mol/L OCl-",
+            unit="mol/L",
+            substance="OCl-",
+            aliases=("mol/L NaOCl", "mol/L hypochlorite", "mol/L ClO-"),
         ),
         _CHLORINE[0],
         Basis(
@@ -170,14 +173,14 @@ HYPOCHLORITE = Species(
     ceiling=250.0,
 )
 
-# Common practice: an indicator fits if its colour changes on the steep part of the curve. Two strong partners allow any from
-# methyl orange to phenolphthalein; a weak acid needs one above pH 8, a weak base one below pH 6.
+# Common practice: an indicator fits if its colour changes on the steep part of the curve. Two strong partners allow
+# any from methyl orange to phenolphthalein; a weak acid needs one above pH 8, a weak base one below pH 6.
 _STRONG = ("methyl orange", "bromocresol green", "methyl red", "bromothymol blue", "phenol red", "phenolphthalein")
 _WEAK_ACID = ("phenolphthalein", "thymolphthalein")
 _WEAK_BASE = ("methyl orange", "bromocresol green", "methyl red")
 
 
-def _acid_or_base(  # noqa: PLR0913  (what tells one from the other)
+def _acid_or_base(
     name: str,
     formula: str,
     *,
@@ -214,8 +217,9 @@ def _acid_or_base(  # noqa: PLR0913  (what tells one from the other)
 
 _ACID = "total acid that consumes sodium hydroxide to the colour change of the indicator, expressed as {}"
 _ALKALI = (
-    "total alkali that consumes hydrochloric acid to the colour change of the indicator, expressed as {}: with phenolphthalein "
-    "the hydroxide and half the carbonate, with methyl orange or bromocresol green the hydroxide and all the carbonate"
+    "total alkali that consumes hydrochloric acid to the colour change of the indicator, expressed as {}: with "
+    "phenolphthalein the hydroxide and half the carbonate, with methyl orange or bromocresol green the hydroxide and "
+    "all the carbonate"
 )
 
 _OTHERS = (

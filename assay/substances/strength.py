@@ -80,7 +80,7 @@ class Strength:
         return self.estimate.name == "amount_content"
 
     def in_basis(self, key: str) -> Estimate:
-        """Return the strength in another basis, with the uncertainty of the molar mass and of the density if one is used.
+        """Return the strength in another basis, with the uncertainty of the molar mass and of a density that is used.
 
         Parameters
         ----------
@@ -105,8 +105,7 @@ class Strength:
             )
         if not self._may_be(basis):
             raise BlockedResultError(
-                f"this strength is not of sodium hypochlorite but of {self.facts.get('source')}: as NaOCl it would name what "
-                "is not there.",
+                f"this strength is of {self.facts.get('source')}: as NaOCl it would name what is not there.",
                 remedy=f"Use available chlorine, or accept it by name: .accepting({NOT_SODIUM!r}, because='…').",
             )
         return expressed(self._inner(per_mass=basis.per_mass), basis, label=f"{self.label}, {basis.key}")
@@ -131,8 +130,8 @@ class Strength:
             raise BasisError(
                 f"a strength {needed} needs the density of the sample",
                 argument="density",
-                remedy="Weigh the sample instead of pipetting it, give a measured density (with_density), or let one be "
-                "assumed from a table and shown as assumed (assuming_density).",
+                remedy="Weigh the sample instead of pipetting it, give a measured density (with_density), or let one "
+                "be assumed from a table and shown as assumed (assuming_density).",
             )
         if per_mass:
             return evaluate(
@@ -157,10 +156,8 @@ class Strength:
 
     def with_density(self, density: Density) -> Strength:
         """Return the strength with a density, so that it can be stated per mass and per volume."""
-        flag = Flag(
-            code=ASSUMED_DENSITY,
-            message=f"the density is {density.how}: weigh the sample, and no density is needed for a per cent by mass.",
-        )
+        better = "measure it, to state a strength per volume" if self.per_mass else "weigh the sample, which needs none"
+        flag = Flag(code=ASSUMED_DENSITY, message=f"the density is {density.how}; for a surer figure, {better}.")
         estimate = self.estimate.flagged(flag) if density.assumed else self.estimate
         return replace(self, estimate=estimate, density=density)
 
@@ -210,9 +207,7 @@ class Strength:
         if self.density is None:
             return Entry(kind="strength", facts=facts, estimate=self.estimate)
         facts |= {"density": self.density.how, "density assumed": str(self.density.assumed)}
-        return Entry(
-            kind="strength", facts=facts, estimate=self.estimate, parts={"density": self.density.estimate}
-        )
+        return Entry(kind="strength", facts=facts, estimate=self.estimate, parts={"density": self.density.estimate})
 
     @classmethod
     def from_entry(cls, entry: Entry) -> Strength:
@@ -226,9 +221,7 @@ class Strength:
         return cls(species=species, estimate=entry.estimate, facts=facts, density=density)
 
     @classmethod
-    def from_basis(
-        cls, stated: Estimate, key: str, *, species: Species, density: Density | None = None
-    ) -> Strength:
+    def from_basis(cls, stated: Estimate, key: str, *, species: Species, density: Density | None = None) -> Strength:
         """Return the strength that is stated by an estimate in one of the bases of a species.
 
         Parameters
@@ -310,9 +303,7 @@ def expressed(estimate: Estimate, basis: Basis, *, label: str) -> Estimate:
         )  # fmt: skip
     if basis.scale == 1.0:
         return inner
-    return evaluate(
-        stated_value_from_value, name=_NAMES[basis.unit], label=label, value=inner, scale=basis.scale
-    )
+    return evaluate(stated_value_from_value, name=_NAMES[basis.unit], label=label, value=inner, scale=basis.scale)
 
 
 def check_positive(value: float, *, argument: str, given: object) -> float:

@@ -23,7 +23,8 @@ DENSITY_SHOWN = 1.16
 def read_strength(written: StrengthLike, *, argument: str, species: Species = HYPOCHLORITE) -> float:
     """Return a written strength, such as one from a label, as mol/L of the species.
 
-    A strength by mass is turned into one by volume with the density of a fresh solution of that strength, from the tables.
+    A strength by mass is turned into one by volume with the density of a fresh solution of that strength, from the
+    tables.
 
     Parameters
     ----------
@@ -153,7 +154,10 @@ def read_amount(written: str, *, argument: str, species: Species = HYPOCHLORITE)
     value = read(f"{parts.number} {unit}", kind, argument=argument)
     if value <= 0.0:
         raise DomainError(
-            "an amount to deliver is above zero", argument=argument, given=written, remedy=f"Write for example {example}."
+            "an amount to deliver is above zero",
+            argument=argument,
+            given=written,
+            remedy=f"Write for example {example}.",
         )
     if not named.formula:
         return Estimate.exactly(value, name="required_amount", label=written)

@@ -16,8 +16,9 @@ if TYPE_CHECKING:
     from assay.bench.sampling import Sampling
     from assay.bench.temperature import Temperature
     from assay.bench.vessels import Cylinder, Flask, Pipette
-    from assay.dosing.dose import Dose, DosedVolume, dose
+    from assay.dosing.dose import dose
     from assay.dosing.requirement import Equivalents
+    from assay.dosing.volumes import Dose, DosedVolume
     from assay.errors import (
         AssayError,
         BasisError,
@@ -63,8 +64,9 @@ _FROM = {
     "assay.bench.sampling": ("Sampling",),
     "assay.bench.temperature": ("Temperature",),
     "assay.bench.vessels": ("Cylinder", "Flask", "Pipette"),
-    "assay.dosing.dose": ("Dose", "DosedVolume", "dose"),
+    "assay.dosing.dose": ("dose",),
     "assay.dosing.requirement": ("Equivalents",),
+    "assay.dosing.volumes": ("Dose", "DosedVolume"),
     "assay.errors": (
         "AssayError",
         "BasisError",

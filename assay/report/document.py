@@ -7,7 +7,7 @@ import math
 from importlib.metadata import version
 from typing import Any
 
-from assay.dosing.dose import Dose, DosedVolume
+from assay.dosing.volumes import Dose, DosedVolume
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
 from assay.sheet.run import SheetResult

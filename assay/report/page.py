@@ -7,7 +7,7 @@ from textwrap import wrap
 
 from assay.display.numbers import degrees, plus_minus
 from assay.display.rows import text
-from assay.dosing.dose import Dose
+from assay.dosing.volumes import Dose
 from assay.sheet.run import SheetResult
 from assay.substances.strength import Strength
 from assay.titration.assays import PORTION_ONLY

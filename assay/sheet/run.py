@@ -14,8 +14,9 @@ from assay.bench.sampling import Sampling
 from assay.bench.vessels import Cylinder, Flask, Pipette
 from assay.data import text_resource
 from assay.dosing.dispenser import Dispenser
-from assay.dosing.dose import Dose, dose
+from assay.dosing.dose import dose
 from assay.dosing.requirement import Deliverable, Equivalents
+from assay.dosing.volumes import Dose
 from assay.errors import SheetError, nearest
 from assay.flags import refuse_blocked
 from assay.metrology.coverage import check_level

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from assay.metrology.monte_carlo import MonteCarlo
     from assay.report.document import report_json
     from assay.report.page import report_text
-    from assay.sheet.run import SheetResult, run_sheet
+    from assay.sheet.run import SheetResult, run_demo, run_sheet
     from assay.substances.density import Density, density_by_weighing, measured_density
     from assay.substances.formula import parse_formula
     from assay.substances.molar_mass import molar_mass
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
     from assay.titration.end_point import EndPoint
     from assay.titration.files import load, save
     from assay.titration.iodometry import assay_hypochlorite
-    from assay.titration.procedure import cautions, iodometry_procedure
+    from assay.titration.procedure import acid_base_procedure, cautions, iodometry_procedure
     from assay.titration.standardisation import (
         standardise_by_aliquots,
         standardise_by_comparison,
@@ -86,7 +86,7 @@ _FROM = {
     "assay.metrology.monte_carlo": ("MonteCarlo",),
     "assay.report.document": ("report_json",),
     "assay.report.page": ("report_text",),
-    "assay.sheet.run": ("SheetResult", "run_sheet"),
+    "assay.sheet.run": ("SheetResult", "run_demo", "run_sheet"),
     "assay.substances.density": ("Density", "density_by_weighing", "measured_density"),
     "assay.substances.formula": ("parse_formula",),
     "assay.substances.molar_mass": ("molar_mass",),
@@ -96,7 +96,7 @@ _FROM = {
     "assay.titration.end_point": ("EndPoint",),
     "assay.titration.files": ("load", "save"),
     "assay.titration.iodometry": ("assay_hypochlorite",),
-    "assay.titration.procedure": ("cautions", "iodometry_procedure"),
+    "assay.titration.procedure": ("acid_base_procedure", "cautions", "iodometry_procedure"),
     "assay.titration.standardisation": (
         "standardise_by_aliquots",
         "standardise_by_comparison",

@@ -1,4 +1,4 @@
-"""The command line: ``python -m assay [SHEET] [--json]``."""
+"""The command line: ``python -m assay [SHEET] [--demo NAME] [--json]``."""
 
 from __future__ import annotations
 
@@ -20,14 +20,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
         epilog="Exit status: 0, or 2 if the sheet cannot be used; the message names file, line, table and key.",
     )
     parser.add_argument("sheet", nargs="?", help="bench sheet, a TOML file with schema = 1; without it, the demo sheet")
+    parser.add_argument(
+        "--demo", choices=["drum", "acid", "caustic"], help="run one of the demo sheets instead of a file"
+    )
     parser.add_argument("--json", action="store_true", help="print the results as JSON instead of a report")
     options = parser.parse_args(arguments)
     from assay.report.document import report_json
     from assay.report.page import report_text
-    from assay.sheet.run import run_sheet
+    from assay.sheet.run import run_demo, run_sheet
 
     try:
-        result = run_sheet(options.sheet)
+        result = run_demo(options.demo) if options.demo else run_sheet(options.sheet)
         shown = report_json(result) if options.json else report_text(result)
     except AssayError as error:
         print(f"assay: {error}", file=sys.stderr)

@@ -20,6 +20,7 @@ from assay.kernels.replicates import mean_from_values
 from assay.metrology.coverage import check_level
 from assay.metrology.estimate import Estimate, combine, evaluate
 from assay.metrology.monte_carlo import sampled
+from assay.metrology.replicates import mean_of, scatter_of
 from assay.metrology.shapes import Array
 from assay.substances.strength import Strength, StrengthLike, read_strength
 from assay.titration.procedure import cautions
@@ -153,9 +154,17 @@ class Dose:
             )
         return tuple(lines)
 
+    @property
+    def harmless(self) -> bool:
+        """Whether it is stated to go into water: of anything else the caution not to mix is told first."""
+        return self.into is not None and "water" in self.into.casefold()
+
+    def first_caution(self) -> tuple[str, ...]:
+        """Return what is told before the volumes: not to mix, unless it goes into water."""
+        return () if self.harmless else (f"CAUTION: {self.cautions()[0]}",)
+
     def __str__(self) -> str:
-        lines = [] if self.into is not None else [f"CAUTION: {self.cautions()[0]}"]
-        return "\n".join([*lines, text(self.rows()), *self.sentences()])
+        return "\n".join([*self.first_caution(), text(self.rows()), *self.sentences()])
 
     def __repr__(self) -> str:
         found = ", ".join(f"{volume.kind} {_shown(volume.volume)}" for volume in self.volumes) or "no volume"
@@ -163,10 +172,10 @@ class Dose:
         return f"<Dose of {self.reagent}: {flags}{found}>"
 
     def _repr_html_(self) -> str:
-        return html(self.rows())
+        return html(self.rows(), before=self.first_caution(), after=self.sentences())
 
     def _repr_latex_(self) -> str:
-        return latex(self.rows())
+        return latex(self.rows(), before=self.first_caution(), after=self.sentences())
 
 
 def dose(
@@ -333,10 +342,12 @@ def _used(strengths: Sequence[Strength]) -> Estimate:
         )
     estimates = [s.estimate for s in strengths]
     label = f"mean of {', '.join(e.label for e in estimates)}"
-    mean = evaluate(mean_from_values, *estimates, name="amount_concentration", label=label)
     apart = [(a, b) for a, b in combinations(estimates, 2) if _disagree(a, b)]
     if not apart:
-        return mean
+        return evaluate(mean_from_values, *estimates, name="amount_concentration", label=label)
+    # Accepted or not, assays that disagree scatter more than their budgets say: what they show is counted.
+    scatter = scatter_of([e.value for e in estimates])
+    mean = mean_of(estimates, scatter, record=f"assays/{label}", name="amount_concentration", label=label)
     told = "; ".join(f"{a.label} {a.value:.5g} and {b.label} {b.value:.5g} mol/L" for a, b in apart)
     message = (
         f"the assays differ by more than the U of their difference: {told}. Find out why before they are averaged."

@@ -48,11 +48,16 @@ def _lines(result: SheetResult) -> Iterator[str]:
     for strength in result.strengths.values():
         yield from _strength(strength, result.level)
     for dose in result.doses:
-        yield from _dose(dose, result.level)
+        yield from _dose(dose, result)
     yield from _trace(result)
-    yield from _section("Cautions", [*cautions("handling hypochlorite"), *cautions("thiosulfate waste")])
+    yield from _section("Cautions", _cautions(result))
     yield from _section("The titration, in its safe order", list(iodometry_procedure()), bullet="")
     yield from _section("Above all", list(cautions("local codes")), bullet="")
+
+
+def _cautions(result: SheetResult) -> list[str]:
+    toxic = cautions("dichromate") if result.titrant.facts["standard"] == "potassium dichromate" else ()
+    return [*cautions("handling hypochlorite"), *toxic, *cautions("thiosulfate waste")]
 
 
 def _sampling(strength: Strength) -> Iterator[str]:
@@ -77,15 +82,17 @@ def _strength(strength: Strength, level: float) -> Iterator[str]:
     yield ""
 
 
-def _dose(dose: Dose, level: float) -> Iterator[str]:
+def _dose(dose: Dose, result: SheetResult) -> Iterator[str]:
+    level = result.level
+    told = {f"! {flag}" for strength in result.strengths.values() for flag in strength.flags}
     before = dose.cautions()
-    if dose.into is None:
-        yield from _wrapped(f"CAUTION: {before[0]}", hang="  ")
+    for caution in dose.first_caution():
+        yield from _wrapped(caution, hang="  ")
     yield text(dose.rows(level))
     yield f"  into: {dose.into or 'not stated'}"
     for line in dose.sentences(level):
-        # Flags of the strength stand above with the strength itself.
-        if not any(line == f"! {flag}" for flag in dose.strength.flags):
+        # Flags of the strengths stand above with the strengths themselves.
+        if line not in told:
             yield from _wrapped(line, hang="    ", indent="  ")
     yield from _section("Before dispensing", list(before), level=1)
 

@@ -25,6 +25,7 @@ from assay.titration.titres import (
     check_titres,
     method_scatter,
     record_path,
+    single_of,
     titre_set,
 )
 from assay.units import Written
@@ -145,8 +146,17 @@ def assay_hypochlorite(
     titres = check_titres(titres, argument="titres")
     path = record_path(record, [titre.readings() for titre in titres])
     name = "hypochlorite" if record is None else record
-    titrated = titre_set(titres, path=path, label=f"titre, {name}", method=method_scatter(method_s, method_dof))
-    empty, flags = blank_of(blank, path=path, label=name, s=titrated.scatter.s, dof=titrated.scatter.dof)
+    titrated = titre_set(
+        titres,
+        path=path,
+        label=f"titre, {name}",
+        method=method_scatter(method_s, method_dof),
+        single_blank=single_of(blank) is not None,
+    )
+    scatter = titrated.scatter
+    empty, flags = blank_of(
+        blank, path=path, label=name, s=scatter.s, dof=scatter.dof, scattered=titrated.blank_scatter
+    )
     estimate = evaluate(
         analyte_concentration_from_titre,
         name="amount_concentration",

@@ -21,7 +21,7 @@ from assay.kernels.weighing import amount_from_mass
 from assay.metrology.budget import Budget
 from assay.metrology.estimate import Estimate, evaluate
 from assay.metrology.influence import Influence, fresh_id, path_part
-from assay.metrology.replicates import MethodScatter, Rounding, mean_of, scatter_of
+from assay.metrology.replicates import MethodScatter, Rounding, mean_of, scatter_of, scatter_with_single
 from assay.metrology.saved import Entry
 from assay.substances.molar_mass import DEFAULT_EDITION, molar_mass
 from assay.titration.titres import (
@@ -33,6 +33,7 @@ from assay.titration.titres import (
     method_scatter,
     record_path,
     rounding_of,
+    single_of,
     titre_set,
 )
 from assay.units import Written, read_fraction
@@ -316,9 +317,17 @@ def standardise_by_aliquots(
         standard_concentration=solution.concentration(),
         aliquot_volume=aliquot.volume(),
     )
-    titrated = titre_set(titres, path=path, label=f"titre, {label}", method=method_scatter(method_s, method_dof))
+    titrated = titre_set(
+        titres,
+        path=path,
+        label=f"titre, {label}",
+        method=method_scatter(method_s, method_dof),
+        single_blank=single_of(blank) is not None,
+    )
     scatter = titrated.scatter
-    empty, flags = blank_of(blank, path=path, label=label, s=scatter.s, dof=scatter.dof)
+    empty, flags = blank_of(
+        blank, path=path, label=label, s=scatter.s, dof=scatter.dof, scattered=titrated.blank_scatter
+    )
     check_net(titrated.mean.value - empty.value, label=label)
     estimate = _concentration(standard, amount, titrated.mean, empty, label)
     whole = fmean(titre.nominal for titre in titres)
@@ -383,22 +392,36 @@ def standardise_by_portions(
         scatter_of([])  # refuses
     for _, titre in portions:
         check_net(titre.nominal, label=label)
-    s, dof = _titre_scatter([a.value / t.nominal for a, (_, t) in zip(amounts, portions, strict=True) if t.kept], known)
-    mean_titre = fmean([titre.nominal for _, titre in portions if titre.kept] or [0.0])
-    empty, flags = blank_of(blank, path=path, label=label, s=s * mean_titre, dof=dof)
-    for _, titre in portions:
-        check_net(titre.nominal - empty.value, label=label)
-    found = [
-        _concentration(standard, amount, titre.volume(), empty, f"{label}, portion {k + 1}")
-        for k, (amount, (_, titre)) in enumerate(zip(amounts, portions, strict=True))
-    ]
-    counted = [concentration for concentration, keep in zip(found, kept, strict=True) if keep]
+    mean_titre = fmean(titre.nominal for _, titre in portions if titre.kept)
+    ratios = [a.value / t.nominal for a, (_, t) in zip(amounts, portions, strict=True) if t.kept]
+    s, dof = _titre_scatter(ratios, known, mean_titre)
+    s *= mean_titre
+
+    def found_with(empty: Estimate) -> tuple[list[Estimate], list[Estimate]]:
+        for _, titre in portions:
+            check_net(titre.nominal - empty.value, label=label)
+        found = [
+            _concentration(standard, amount, titre.volume(), empty, f"{label}, portion {k + 1}")
+            for k, (amount, (_, titre)) in enumerate(zip(amounts, portions, strict=True))
+        ]
+        return found, [concentration for concentration, keep in zip(found, kept, strict=True) if keep]
+
+    empty, flags = blank_of(blank, path=path, label=label, s=s, dof=dof)
+    found, counted = found_with(empty)
     scatter = scatter_of(
         [concentration.value for concentration in counted],
         method=None if known is None else _relative(known, counted[0].value / mean_titre),
         rounding=_rounding_of_portions([portion for portion in portions if portion[1].kept], counted),
     )
-    mean = mean_of(counted, scatter, record=path, name="titrant_concentration", label=label)
+    of_mean = None
+    if single_of(blank) is not None and s > 0.0 and scatter.s > 0.0:
+        # One s stands behind the mean and its single blank: both again, as one term.
+        of_mean, of_blank = scatter_with_single(
+            scatter, record=path, name="titrant_concentration", label=label, single="blank", single_u=s
+        )
+        empty, flags = blank_of(blank, path=path, label=label, s=s, dof=dof, scattered=of_blank)
+        found, counted = found_with(empty)
+    mean = mean_of(counted, scatter, record=path, name="titrant_concentration", label=label, scattered=of_mean)
     aside = [titre for _, titre in portions if not titre.kept]
     flags += blank_flag(mean_titre, empty.value, label)
     flags += aside_flag(aside, fmean(concentration.value for concentration in found), label)
@@ -419,9 +442,11 @@ def _concentration(
     )
 
 
-def _titre_scatter(ratios: Sequence[float], known: MethodScatter | None) -> tuple[float, float]:
+def _titre_scatter(ratios: Sequence[float], known: MethodScatter | None, mean_titre: float) -> tuple[float, float]:
     """Return the relative scatter of titres of unlike portions, and its degrees of freedom, for a single blank."""
-    if known is not None or len(ratios) < 2:  # noqa: PLR2004  (a scatter needs two)
+    if known is not None:
+        return known.s / mean_titre, known.dof
+    if len(ratios) < 2:  # noqa: PLR2004  (a scatter needs two)
         return 0.0, inf
     return stdev(ratios) / fmean(ratios), float(len(ratios) - 1)
 

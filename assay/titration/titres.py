@@ -11,8 +11,15 @@ from assay.bench.burette import Titre
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
-from assay.metrology.influence import fresh_id, path_part
-from assay.metrology.replicates import MethodScatter, Rounding, Scatter, mean_of, scatter_of
+from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.replicates import (
+    MethodScatter,
+    Rounding,
+    Scatter,
+    mean_of,
+    scatter_of,
+    scatter_with_single,
+)
 from assay.units import Written, read
 
 _ML = 1000.0
@@ -103,6 +110,8 @@ class TitreSet:
         What the kept ones say about their mean, L.
     mean : Estimate
         Their mean, L.
+    blank_scatter : Influence or None
+        Deviation of a single blank, where there is one and the titres scatter: one s stands behind both.
 
     """
 
@@ -110,6 +119,19 @@ class TitreSet:
     aside: tuple[Titre, ...]
     scatter: Scatter
     mean: Estimate
+    blank_scatter: Influence | None = None
+
+
+def single_of(blank: Titre | Sequence[Titre] | None) -> Titre | None:
+    """Return the blank that counts if there is just one, whose scatter is then that of its titres."""
+    if blank is None:
+        return None
+    kept = [
+        titre
+        for titre in ((blank,) if isinstance(blank, Titre) else check_titres(blank, argument="blank"))
+        if titre.kept
+    ]
+    return kept[0] if len(kept) == 1 else None
 
 
 def aside_flag(aside: Sequence[Titre], with_all: float, label: str) -> tuple[Flag, ...]:
@@ -121,8 +143,12 @@ def aside_flag(aside: Sequence[Titre], with_all: float, label: str) -> tuple[Fla
     return (Flag(code="titres-set-aside", message=message),)
 
 
-def titre_set(titres: Sequence[Titre], *, path: str, label: str, method: MethodScatter | None) -> TitreSet:
+def titre_set(
+    titres: Sequence[Titre], *, path: str, label: str, method: MethodScatter | None, single_blank: bool = False
+) -> TitreSet:
     """Return titres sorted into kept and set aside, with the mean of the kept.
+
+    Where a single blank belongs to them, its scatter comes from the same s and is given beside the mean.
 
     Raises
     ------
@@ -137,12 +163,24 @@ def titre_set(titres: Sequence[Titre], *, path: str, label: str, method: MethodS
     aside = tuple(titre for titre in titres if not titre.kept)
     rounding = rounding_of(kept) if kept else Rounding()
     scatter = scatter_of([titre.nominal for titre in kept], method=method, rounding=rounding)
-    mean = mean_of([titre.volume() for titre in kept], scatter, record=path, name="titre", label=label)
-    return TitreSet(kept=kept, aside=aside, scatter=scatter, mean=mean)
+    of_mean, of_blank = None, None
+    if single_blank and scatter.s > 0.0:
+        of_mean, of_blank = scatter_with_single(
+            scatter, record=path, name="titre", label=label, single="blank", single_u=scatter.s
+        )
+    volumes = [titre.volume() for titre in kept]
+    mean = mean_of(volumes, scatter, record=path, name="titre", label=label, scattered=of_mean)
+    return TitreSet(kept=kept, aside=aside, scatter=scatter, mean=mean, blank_scatter=of_blank)
 
 
 def blank_of(
-    blank: Titre | Sequence[Titre] | None, *, path: str, label: str, s: float, dof: float
+    blank: Titre | Sequence[Titre] | None,
+    *,
+    path: str,
+    label: str,
+    s: float,
+    dof: float,
+    scattered: Influence | None = None,
 ) -> tuple[Estimate, tuple[Flag, ...]]:
     """Return the blank, L; a single one takes the scatter ``s`` of a titre it belongs to, with its ``dof``."""
     if blank is None:
@@ -155,12 +193,14 @@ def blank_of(
         raise DomainError(
             "there is no replicate", argument="blank", remedy="Give one blank or more that is kept, or none at all."
         )
-    method = None
-    if len(kept) == 1:
-        # Where the titres agree to the last digit, their rounding stands in for the scatter that they do not show.
-        method = MethodScatter(s=s, dof=dof) if s > 0.0 else MethodScatter(s=blanks[0].burette.step / math.sqrt(12.0))
-    found = titre_set(blanks, path=f"{path}/blank", label=f"blank of {label}", method=method)
-    return found.mean, ()
+    name = f"blank of {label}"
+    if len(kept) > 1:
+        return titre_set(blanks, path=f"{path}/blank", label=name, method=None).mean, ()
+    # Where the titres agree to the last digit, their rounding stands in for the scatter that they do not show.
+    method = MethodScatter(s=s, dof=dof) if s > 0.0 else MethodScatter(s=kept[0].burette.step / math.sqrt(12.0))
+    scatter = scatter_of([kept[0].nominal], method=method, rounding=rounding_of(kept))
+    mean = mean_of([kept[0].volume()], scatter, record=f"{path}/blank", name="titre", label=name, scattered=scattered)
+    return mean, ()
 
 
 def blank_flag(titre: float, blank: float, label: str) -> tuple[Flag, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import sys
 from collections.abc import Sequence
 
@@ -43,6 +44,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     from assay.report.page import report_text
     from assay.sheet.run import run_demo, run_sheet
 
+    for stream in (sys.stdout, sys.stderr):
+        # A page of another encoding shows a substitute for a sign it lacks, instead of breaking off.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
         result = run_demo(options.demo) if options.demo else run_sheet(options.sheet)
         shown = report_json(result) if options.json else report_text(result)

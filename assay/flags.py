@@ -75,7 +75,8 @@ def refuse_blocked(flags: tuple[Flag, ...], *, what: str) -> None:
             raise BlockedResultError(
                 f"{what} carries the blocking flag {flag.code!r}: {flag.message}",
                 remedy=(
-                    f"Mend the cause, or accept it by name: .accepting({flag.code!r}, because='…'); on a bench sheet "
-                    f'accept = {{ {flag.code} = "…" }} in the table of the titration that carries it.'
+                    f"Mend the cause, or accept it by name, {flag.code!r}, where it arose, with the reason: "
+                    f".accepting({flag.code!r}, because='…') on the result, accept= in dose() for a mean of assays, "
+                    f'on a bench sheet accept = {{ {flag.code} = "…" }} in the table of that titration or dose.'
                 ),
             )

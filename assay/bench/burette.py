@@ -11,6 +11,7 @@ from assay.bench.temperature import material_of
 from assay.bench.vessels import setting_error
 from assay.bench.ware import class_row, class_source
 from assay.errors import DomainError, Problems
+from assay.kernels.replicates import sum_from_values
 from assay.kernels.volume import delivered_volume_from_readings, scale_error_from_knots
 from assay.metrology.estimate import Estimate, evaluate
 from assay.metrology.influence import Influence, Joint, fresh_id, path_part
@@ -350,7 +351,7 @@ class Titre:
         if len(parts) == 1:
             return parts[0]
         return evaluate(
-            _sum,
+            sum_from_values,
             *parts,
             name="delivered_volume",
             label=f"titre of {self.nominal * _ML:.6g} mL on {self.burette.label}, refilled",
@@ -364,7 +365,3 @@ class Titre:
     def readings(self) -> str:
         """Return the readings as text that is the same for the same readings."""
         return ";".join(f"{initial!r}>{final!r}" for initial, final in self.segments)
-
-
-def _sum(*volumes: float) -> float:
-    return sum(volumes)

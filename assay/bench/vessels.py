@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from assay.bench.temperature import material_of
 from assay.bench.ware import class_row, class_source
 from assay.errors import DomainError, Problems
-from assay.kernels.value import Value
+from assay.kernels.replicates import sum_from_values
 from assay.kernels.volume import volume_from_nominal
 from assay.metrology.estimate import Estimate, evaluate
 from assay.metrology.influence import Influence, fresh_id, path_part
@@ -329,8 +329,4 @@ def setting_error(id_: str, label: str, *, half_step: float, fills: int) -> Esti
     ]
     if fills == 1:
         return each[0]
-    return evaluate(_total, *each, name="setting_error", label=f"setting of {label}, {fills} fillings")
-
-
-def _total(*errors: Value) -> Value:
-    return sum(errors)
+    return evaluate(sum_from_values, *each, name="setting_error", label=f"setting of {label}, {fills} fillings")

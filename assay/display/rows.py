@@ -47,12 +47,15 @@ def text(rows: Rows, *, indent: str = "  ") -> str:
     return "\n".join([rows.title, *shown])
 
 
-def html(rows: Rows) -> str:
-    """Return the rows as an HTML table, with the title as its caption."""
+def html(rows: Rows, *, before: tuple[str, ...] = (), after: tuple[str, ...] = ()) -> str:
+    """Return the rows as an HTML table, with the title as its caption and lines before and after it."""
     head = "".join(f"<th>{markup.escape(cell)}</th>" for cell in rows.head)
     body = "".join("<tr>" + "".join(f"<td>{markup.escape(cell)}</td>" for cell in line) + "</tr>" for line in rows.body)
     caption = markup.escape(rows.title)
-    return f"<table><caption>{caption}</caption><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+    first, last = ("".join(f"<p>{markup.escape(line)}</p>" for line in lines) for lines in (before, after))
+    return (
+        f"{first}<table><caption>{caption}</caption><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>{last}"
+    )
 
 
 _LATEX = {
@@ -73,9 +76,10 @@ def escape_latex(line: str) -> str:
     return "".join(_LATEX.get(character, character) for character in line)
 
 
-def latex(rows: Rows) -> str:
-    """Return the rows as a LaTeX tabular, with the title above."""
+def latex(rows: Rows, *, before: tuple[str, ...] = (), after: tuple[str, ...] = ()) -> str:
+    """Return the rows as a LaTeX tabular, with the title above and lines before and after it."""
     columns = "l" * len(rows.head)
     lines = [" & ".join(escape_latex(cell) for cell in line) + r" \\" for line in (rows.head, *rows.body)]
     body = "\n".join([lines[0], r"\hline", *lines[1:]])
-    return f"{escape_latex(rows.title)}\n\n\\begin{{tabular}}{{{columns}}}\n{body}\n\\end{{tabular}}"
+    tabular = f"\\begin{{tabular}}{{{columns}}}\n{body}\n\\end{{tabular}}"
+    return "\n\n".join([*map(escape_latex, before), escape_latex(rows.title), tabular, *map(escape_latex, after)])

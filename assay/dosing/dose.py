@@ -15,6 +15,7 @@ from assay.flags import Flag, merged, refuse_blocked
 from assay.kernels.replicates import mean_from_values
 from assay.metrology.coverage import check_level
 from assay.metrology.estimate import Estimate, combine, evaluate
+from assay.metrology.replicates import mean_of, scatter_of
 from assay.substances.strength import Strength
 from assay.substances.written import StrengthLike, read_strength
 from assay.units import Written, read
@@ -214,10 +215,12 @@ def _used(strengths: Sequence[Strength]) -> Estimate:
         )
     estimates = [s.estimate for s in strengths]
     label = f"mean of {', '.join(e.label for e in estimates)}"
-    mean = evaluate(mean_from_values, *estimates, name="amount_concentration", label=label)
     apart = [(a, b) for a, b in combinations(estimates, 2) if _disagree(a, b)]
     if not apart:
-        return mean
+        return evaluate(mean_from_values, *estimates, name="amount_concentration", label=label)
+    # Accepted or not, assays that disagree scatter more than their budgets say: what they show is counted.
+    scatter = scatter_of([e.value for e in estimates])
+    mean = mean_of(estimates, scatter, record=f"assays/{label}", name="amount_concentration", label=label)
     told = "; ".join(f"{a.label} {a.value:.5g} and {b.label} {b.value:.5g} mol/L" for a, b in apart)
     message = (
         f"the assays differ by more than the U of their difference: {told}. Find out why before they are averaged."

@@ -168,9 +168,17 @@ class Dose:
             )
         return tuple(lines)
 
+    @property
+    def harmless(self) -> bool:
+        """Whether it is stated to go into water: of anything else the caution not to mix is told first."""
+        return self.into is not None and "water" in self.into.casefold()
+
+    def first_caution(self) -> tuple[str, ...]:
+        """Return what is told before the volumes: not to mix, unless it goes into water."""
+        return () if self.harmless else (f"CAUTION: {self.cautions()[0]}",)
+
     def __str__(self) -> str:
-        lines = [] if self.into is not None else [f"CAUTION: {self.cautions()[0]}"]
-        return "\n".join([*lines, text(self.rows()), *self.sentences()])
+        return "\n".join([*self.first_caution(), text(self.rows()), *self.sentences()])
 
     def __repr__(self) -> str:
         found = ", ".join(f"{volume.kind} {shown(volume.volume)}" for volume in self.volumes) or "no volume"
@@ -178,10 +186,10 @@ class Dose:
         return f"<Dose of {self.reagent}: {flags}{found}>"
 
     def _repr_html_(self) -> str:
-        return html(self.rows())
+        return html(self.rows(), before=self.first_caution(), after=self.sentences())
 
     def _repr_latex_(self) -> str:
-        return latex(self.rows())
+        return latex(self.rows(), before=self.first_caution(), after=self.sentences())
 
 
 def shown(volume: float) -> str:

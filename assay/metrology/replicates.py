@@ -12,7 +12,7 @@ from assay.errors import DomainError
 from assay.glossary import TERMS
 from assay.kernels.replicates import mean_from_replicates
 from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.influence import Influence
+from assay.metrology.influence import Influence, Joint
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,7 +154,66 @@ def scatter_of(
     )
 
 
-def mean_of(replicates: Sequence[Estimate], scatter: Scatter, *, record: str, name: str, label: str) -> Estimate:
+def scatter_influence(scatter: Scatter, *, record: str, name: str, label: str) -> Influence:
+    """Return the deviation of a mean because its replicates are few, as an influence."""
+    return Influence(
+        id=f"{record}/scatter",
+        label=f"repeatability, {label}",
+        value=0.0,
+        u=scatter.u_scatter,
+        dof=scatter.dof,
+        kind="A",
+        source=_scatter_source(scatter, name),
+    )
+
+
+def scatter_with_single(
+    scatter: Scatter, *, record: str, name: str, label: str, single: str, single_u: float
+) -> tuple[Influence, Influence]:
+    """Return the deviation of a mean and that of a single further replicate, whose scatter is the same s.
+
+    The deviations are independent, but one s stands behind both: they make one term of the Welch-Satterthwaite formula,
+    with the degrees of freedom of that s.
+
+    Parameters
+    ----------
+    scatter : Scatter
+        What the replicates say; its s is above zero.
+    record, name, label : str
+        As for `mean_of`.
+    single : str
+        What the further replicate is called in the ids: ``"blank"``.
+    single_u : float
+        Its standard uncertainty from the scatter, in its own unit.
+
+    """
+    joint = Joint(
+        id=f"{record}/one scatter",
+        label=f"repeatability, {label} and {single}",
+        member_ids=(f"{record}/scatter", f"{record}/{single}/scatter"),
+        values=(0.0, 0.0),
+        covariance=((scatter.u_scatter**2, 0.0), (0.0, single_u**2)),
+        dof=scatter.dof,
+        kind="A",
+        source=_scatter_source(scatter, name),
+    )
+    of_mean, of_single = joint.members([f"repeatability, {label}", f"repeatability, {single} of {label}"])
+    return of_mean, of_single
+
+
+def _scatter_source(scatter: Scatter, name: str) -> str:
+    return f"n = {scatter.n}, s = {significant(scatter.s)} {TERMS[name].unit} (JCGM 100:2008, 4.2.3)"
+
+
+def mean_of(
+    replicates: Sequence[Estimate],
+    scatter: Scatter,
+    *,
+    record: str,
+    name: str,
+    label: str,
+    scattered: Influence | None = None,
+) -> Estimate:
     """Return the mean of replicates as an estimate, with scatter and rounding as influences of their own.
 
     Parameters
@@ -167,18 +226,11 @@ def mean_of(replicates: Sequence[Estimate], scatter: Scatter, *, record: str, na
         The path under which the readings are known; the influences' ids begin with it.
     name, label : str
         Name of the result in the glossary, and what a person calls it.
+    scattered : Influence, optional
+        The deviation of the mean, where it shares its s with another; see `scatter_with_single`.
 
     """
-    s_text = f"s = {significant(scatter.s)} {TERMS[name].unit}"
-    scattered = Influence(
-        id=f"{record}/scatter",
-        label=f"repeatability, {label}",
-        value=0.0,
-        u=scatter.u_scatter,
-        dof=scatter.dof,
-        kind="A",
-        source=f"n = {scatter.n}, {s_text} (JCGM 100:2008, 4.2.3)",
-    )
+    scattered = scattered or scatter_influence(scatter, record=record, name=name, label=label)
     rounded = Influence.within(
         f"{record}/resolution",
         label=f"reading resolution, {label}",

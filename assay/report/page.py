@@ -52,7 +52,7 @@ def _lines(result: SheetResult) -> Iterator[str]:
     for name, caustic in result.caustics.items():
         yield from _caustic(name, caustic, result.level)
     for dose in result.doses:
-        yield from _dose(dose, result.level)
+        yield from _dose(dose, result)
     for titrant in result.titrants.values():
         yield from _trace(titrant, result.level)
     yield from _wrapped(_conditions(result), hang="  ")
@@ -138,15 +138,17 @@ def _caustic(name: str, caustic: Caustic, level: float) -> Iterator[str]:
     yield ""
 
 
-def _dose(dose: Dose, level: float) -> Iterator[str]:
+def _dose(dose: Dose, result: SheetResult) -> Iterator[str]:
+    level = result.level
+    told = {f"! {flag}" for strength in result.strengths.values() for flag in strength.flags}
     before = dose.cautions()
-    if dose.into is None:
-        yield from _wrapped(f"CAUTION: {before[0]}", hang="  ")
+    for caution in dose.first_caution():
+        yield from _wrapped(caution, hang="  ")
     yield text(dose.rows(level))
     yield f"  into: {dose.into or 'not stated'}"
     for line in dose.sentences(level):
-        # Flags of the strength stand above with the strength itself.
-        if not any(line == f"! {flag}" for flag in dose.strength.flags):
+        # Flags of the strengths stand above with the strengths themselves.
+        if line not in told:
             yield from _wrapped(line, hang="    ", indent="  ")
     yield from _section("Before dispensing", list(before), level=1)
 

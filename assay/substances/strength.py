@@ -281,10 +281,10 @@ class Strength:
         return "\n".join([*(f"! {flag}" for flag in self.flags), text(self.rows())])
 
     def _repr_html_(self) -> str:
-        return html(self.rows())
+        return html(self.rows(), before=tuple(f"! {flag}" for flag in self.flags))
 
     def _repr_latex_(self) -> str:
-        return latex(self.rows())
+        return latex(self.rows(), before=tuple(f"! {flag}" for flag in self.flags))
 
 
 def expressed(estimate: Estimate, basis: Basis, *, label: str) -> Estimate:

@@ -28,6 +28,7 @@ from assay.titration.titres import (
     blank_of,
     check_titres,
     record_path,
+    single_of,
     titre_set,
 )
 
@@ -200,9 +201,23 @@ def _of_aliquots(  # noqa: PLR0917  (the parts of one assay)
     name: str,
 ) -> Estimate:
     assert sample.aliquot is not None  # noqa: S101  (Sample has refused the other case; this tells the type checker)
-    titrated = titre_set(sample.titres, path=path, label=f"titre, {label}", conditions=conditions)
+    titrated = titre_set(
+        sample.titres,
+        path=path,
+        label=f"titre, {label}",
+        conditions=conditions,
+        single_blank=single_of(blank) is not None,
+    )
     scatter = titrated.scatter
-    empty, flags = blank_of(blank, path=path, label=label, s=scatter.s, dof=scatter.dof, conditions=conditions)
+    empty, flags = blank_of(
+        blank,
+        path=path,
+        label=label,
+        s=scatter.s,
+        dof=scatter.dof,
+        conditions=conditions,
+        scattered=titrated.blank_scatter,
+    )
     portion = at_20(sample.aliquot.volume(), sample.aliquot.material, conditions.temperature)
     factor = evaluate(
         dilution_factor_from_factors,

@@ -51,8 +51,17 @@ def save(path: str | Path, **results: Saveable) -> None:
     }
     target = Path(path)
     draft = target.with_name(target.name + ".part")
-    draft.write_text(encoded(entries, tables=table_digests()), encoding="utf-8")
-    draft.replace(target)
+    text = encoded(entries, tables=table_digests())
+    try:
+        draft.write_text(text, encoding="utf-8")
+        draft.replace(target)
+    except OSError as error:
+        raise DataError(
+            f"the file cannot be written: {error.strerror}",
+            argument="path",
+            given=str(path),
+            remedy="Check the folder and its rights.",
+        ) from None
 
 
 def load(path: str | Path) -> dict[str, Saveable]:

@@ -9,8 +9,18 @@ from statistics import fmean, stdev
 
 from assay.bench.balance import Weighing
 from assay.metrology.estimate import Estimate
-from assay.metrology.replicates import MethodScatter, Rounding, mean_of, scatter_of
-from assay.titration.titres import AnyTitre, Blank, Conditions, aside_flag, blank_flag, blank_of, check_net, rounding_of
+from assay.metrology.replicates import MethodScatter, Rounding, mean_of, scatter_of, scatter_with_single
+from assay.titration.titres import (
+    AnyTitre,
+    Blank,
+    Conditions,
+    aside_flag,
+    blank_flag,
+    blank_of,
+    check_net,
+    rounding_of,
+    single_of,
+)
 
 #: What makes the result of one portion: its record, its weighing, its titre and the blank.
 OneResult = Callable[[str, Weighing, Estimate, Estimate], Estimate]
@@ -52,31 +62,47 @@ class PortionSet:
         for _, titre in self.portions:
             check_net(titre.nominal, label=self.label)
         mean_titre = fmean(titre.nominal for _, titre in kept)
-        s, dof = _relative_scatter([weighed.nominal / titre.nominal for weighed, titre in kept], known)
-        empty, flags = blank_of(
-            blank, path=self.path, label=self.label, s=s * mean_titre, dof=dof, conditions=conditions
-        )
-        found = []
-        for k, (weighed, titre) in enumerate(self.portions):
-            check_net(titre.nominal - empty.value, label=self.label)
-            record = f"{self.path}/portion {k + 1}"
-            found.append(one(record, weighed, conditions.corrected(titre.measure(record), [titre]), empty))
-        counted = [result for result, (_, titre) in zip(found, self.portions, strict=True) if titre.kept]
+        ratios = [weighed.nominal / titre.nominal for weighed, titre in kept]
+        s, dof = _relative_scatter(ratios, known, mean_titre)
+        s *= mean_titre
+
+        def found_with(empty: Estimate) -> tuple[list[Estimate], list[Estimate]]:
+            found = []
+            for k, (weighed, titre) in enumerate(self.portions):
+                check_net(titre.nominal - empty.value, label=self.label)
+                record = f"{self.path}/portion {k + 1}"
+                found.append(one(record, weighed, conditions.corrected(titre.measure(record), [titre]), empty))
+            return found, [result for result, (_, t) in zip(found, self.portions, strict=True) if t.kept]
+
+        empty, flags = blank_of(blank, path=self.path, label=self.label, s=s, dof=dof, conditions=conditions)
+        found, counted = found_with(empty)
         scatter = scatter_of(
             [result.value for result in counted],
             method=None if known is None else _relative(known, counted[0].value / mean_titre),
             rounding=_rounding(kept, counted),
         )
-        mean = mean_of(counted, scatter, record=self.path, name=self.name, label=self.label)
+        of_mean = None
+        if single_of(blank) is not None and s > 0.0 and scatter.s > 0.0:
+            # One s stands behind the mean and its single blank: both again, as one term.
+            of_mean, of_blank = scatter_with_single(
+                scatter, record=self.path, name=self.name, label=self.label, single="blank", single_u=s
+            )
+            empty, flags = blank_of(
+                blank, path=self.path, label=self.label, s=s, dof=dof, conditions=conditions, scattered=of_blank
+            )
+            found, counted = found_with(empty)
+        mean = mean_of(counted, scatter, record=self.path, name=self.name, label=self.label, scattered=of_mean)
         aside = [titre for _, titre in self.portions if not titre.kept]
         flags += blank_flag(mean_titre, empty.value, self.label, kept[0][1].unit)
         flags += aside_flag(aside, fmean(result.value for result in found), self.label, mean.unit)
         return mean.flagged(*flags)
 
 
-def _relative_scatter(ratios: Sequence[float], known: MethodScatter | None) -> tuple[float, float]:
+def _relative_scatter(ratios: Sequence[float], known: MethodScatter | None, mean_titre: float) -> tuple[float, float]:
     """Return the relative scatter of titres of unlike portions, and its degrees of freedom, for a single blank."""
-    if known is not None or len(ratios) < 2:  # noqa: PLR2004  (a scatter needs two)
+    if known is not None:
+        return known.s / mean_titre, known.dof
+    if len(ratios) < 2:  # noqa: PLR2004  (a scatter needs two)
         return 0.0, inf
     return stdev(ratios) / fmean(ratios), float(len(ratios) - 1)
 

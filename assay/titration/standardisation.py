@@ -28,6 +28,7 @@ from assay.titration.titres import (
     check_net,
     check_titres,
     record_path,
+    single_of,
     titre_set,
 )
 from assay.units import Written
@@ -98,9 +99,19 @@ def standardise_by_aliquots(
         standard_concentration=solution.concentration(temperature),
         aliquot_volume=at_20(aliquot.volume(), aliquot.material, temperature),
     )
-    titrated = titre_set(titres, path=path, label=f"titre, {label}", conditions=conditions)
+    titrated = titre_set(
+        titres, path=path, label=f"titre, {label}", conditions=conditions, single_blank=single_of(blank) is not None
+    )
     scatter = titrated.scatter
-    empty, flags = blank_of(blank, path=path, label=label, s=scatter.s, dof=scatter.dof, conditions=conditions)
+    empty, flags = blank_of(
+        blank,
+        path=path,
+        label=label,
+        s=scatter.s,
+        dof=scatter.dof,
+        conditions=conditions,
+        scattered=titrated.blank_scatter,
+    )
     check_net(titrated.mean.value - empty.value, label=label)
     unit = titrated.kept[0].unit
     estimate = _concentration(standard, amount, titrated.mean, empty, label, unit)
@@ -231,9 +242,19 @@ def standardise_by_comparison(
     path = record_path(record, [titre.readings() for titre in (*first, *second)])
     label = f"{known.name}{' by comparison' if record is None else f' ({record})'}"
     before = titre_set(first, path=f"{path}/known", label=f"titre, {known.label}", conditions=conditions)
-    after = titre_set(second, path=path, label=f"titre, {label}", conditions=conditions)
+    after = titre_set(
+        second, path=path, label=f"titre, {label}", conditions=conditions, single_blank=single_of(blank) is not None
+    )
     scatter = after.scatter
-    empty, flags = blank_of(blank, path=path, label=label, s=scatter.s, dof=scatter.dof, conditions=conditions)
+    empty, flags = blank_of(
+        blank,
+        path=path,
+        label=label,
+        s=scatter.s,
+        dof=scatter.dof,
+        conditions=conditions,
+        scattered=after.blank_scatter,
+    )
     check_net(after.mean.value - empty.value, label=label)
     flags += blank_flag(after.mean.value, empty.value, label, known.unit)
     estimate = evaluate(

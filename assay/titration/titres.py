@@ -14,8 +14,15 @@ from assay.bench.temperature import Temperature, at_20
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
-from assay.metrology.influence import fresh_id, path_part
-from assay.metrology.replicates import MethodScatter, Rounding, Scatter, mean_of, scatter_of
+from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.replicates import (
+    MethodScatter,
+    Rounding,
+    Scatter,
+    mean_of,
+    scatter_of,
+    scatter_with_single,
+)
 from assay.titration.end_point import EndPoint
 from assay.units import Written, read
 
@@ -154,6 +161,8 @@ class TitreSet:
         What the kept ones say about their mean, L or g.
     mean : Estimate
         Their mean, L or g, under the conditions of the titration.
+    blank_scatter : Influence or None
+        Deviation of a single blank, where there is one and the titres scatter: one s stands behind both.
 
     """
 
@@ -161,6 +170,16 @@ class TitreSet:
     aside: tuple[AnyTitre, ...]
     scatter: Scatter
     mean: Estimate
+    blank_scatter: Influence | None = None
+
+
+def single_of(blank: Blank) -> AnyTitre | None:
+    """Return the blank that counts if there is just one, whose scatter is then that of its titres."""
+    if blank is None:
+        return None
+    listed = (blank,) if isinstance(blank, (Titre, MassTitre)) else check_titres(blank, argument="blank")
+    kept = [titre for titre in listed if titre.kept]
+    return kept[0] if len(kept) == 1 else None
 
 
 def aside_flag(aside: Sequence[AnyTitre], with_all: float, label: str, unit: str) -> tuple[Flag, ...]:
@@ -173,9 +192,11 @@ def aside_flag(aside: Sequence[AnyTitre], with_all: float, label: str, unit: str
 
 
 def titre_set(
-    titres: Sequence[AnyTitre], *, path: str, label: str, conditions: Conditions, method: MethodScatter | None = None
+    titres: Sequence[AnyTitre], *, path: str, label: str, conditions: Conditions, single_blank: bool = False
 ) -> TitreSet:
     """Return titres sorted into kept and set aside, with the mean of the kept.
+
+    Where a single blank belongs to them, its scatter comes from the same s and is given beside the mean.
 
     Parameters
     ----------
@@ -185,8 +206,8 @@ def titre_set(
         Path of the record, and what a person calls them.
     conditions : Conditions
         What holds for all of them.
-    method : MethodScatter, optional
-        A known scatter that stands in for that of the conditions.
+    single_blank : bool
+        Whether a single blank belongs to them.
 
     Raises
     ------
@@ -202,16 +223,30 @@ def titre_set(
     unit = kept[0].unit if kept else "L"
     scatter = scatter_of(
         [titre.nominal for titre in kept],
-        method=method or conditions.scatter(unit),
+        method=conditions.scatter(unit),
         rounding=rounding_of(kept) if kept else Rounding(),
     )
+    name = "titre" if unit == "L" else "mass"
+    of_mean, of_blank = None, None
+    if single_blank and scatter.s > 0.0:
+        of_mean, of_blank = scatter_with_single(
+            scatter, record=path, name=name, label=label, single="blank", single_u=scatter.s
+        )
     measures = [titre.measure(f"{path}/{k + 1}") for k, titre in enumerate(kept)]
-    mean = mean_of(measures, scatter, record=path, name="titre" if unit == "L" else "mass", label=label)
-    return TitreSet(kept=kept, aside=aside, scatter=scatter, mean=conditions.corrected(mean, kept))
+    mean = mean_of(measures, scatter, record=path, name=name, label=label, scattered=of_mean)
+    corrected = conditions.corrected(mean, kept)
+    return TitreSet(kept=kept, aside=aside, scatter=scatter, mean=corrected, blank_scatter=of_blank)
 
 
 def blank_of(
-    blank: Blank, *, path: str, label: str, s: float, dof: float, conditions: Conditions
+    blank: Blank,
+    *,
+    path: str,
+    label: str,
+    s: float,
+    dof: float,
+    conditions: Conditions,
+    scattered: Influence | None = None,
 ) -> tuple[Estimate, tuple[Flag, ...]]:
     """Return the blank, L or g; a single one takes the scatter ``s`` of a titre it belongs to, with its ``dof``."""
     if blank is None:
@@ -219,15 +254,27 @@ def blank_of(
         message = f"no blank was titrated for {label}: what the reagents consume is counted as sample."
         return exact, (Flag(code="no-blank", message=message),)
     blanks = check_titres((blank,) if isinstance(blank, (Titre, MassTitre)) else blank, argument="blank")
-    method = None
-    if len([titre for titre in blanks if titre.kept]) == 1:
-        # Where the titres agree to the last digit, their rounding stands in for the scatter that they do not show.
-        rounding = rounding_of(blanks)
-        hidden = math.hypot(rounding.shared, rounding.own)
-        method = MethodScatter(s=s, dof=dof) if s > 0.0 else MethodScatter(s=hidden)
+    kept = [titre for titre in blanks if titre.kept]
+    if not kept:
+        raise DomainError(
+            "there is no replicate", argument="blank", remedy="Give one blank or more that is kept, or none at all."
+        )
     own = Conditions(end_point=conditions.end_point, temperature=conditions.temperature)
-    found = titre_set(blanks, path=f"{path}/blank", label=f"blank of {label}", conditions=own, method=method)
-    return found.mean, ()
+    name = f"blank of {label}"
+    if len(kept) > 1:
+        return titre_set(blanks, path=f"{path}/blank", label=name, conditions=own).mean, ()
+    # Where the titres agree to the last digit, their rounding stands in for the scatter that they do not show.
+    rounding = rounding_of(kept)
+    method = MethodScatter(s=s, dof=dof) if s > 0.0 else MethodScatter(s=math.hypot(rounding.shared, rounding.own))
+    mean = mean_of(
+        [kept[0].measure(f"{path}/blank/1")],
+        scatter_of([kept[0].nominal], method=method, rounding=rounding),
+        record=f"{path}/blank",
+        name="titre" if kept[0].unit == "L" else "mass",
+        label=name,
+        scattered=scattered,
+    )
+    return own.corrected(mean, kept), ()
 
 
 def blank_flag(titre: float, blank: float, label: str, unit: str) -> tuple[Flag, ...]:

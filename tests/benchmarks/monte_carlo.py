@@ -50,10 +50,16 @@ def _generator(id_: str) -> np.random.Generator:
     return np.random.Generator(np.random.PCG64(np.random.SeedSequence([1, digest])))
 
 
+def _stream_of(influence: Influence) -> str:
+    """Return the name of the stream of an influence; a member of a joint has that of its place."""
+    joint = influence.joint
+    return influence.id if joint is None else f"{joint.id}#{joint.member_ids.index(influence.id)}"
+
+
 def peer(trials: int = TRIALS) -> tuple[float, float, float, float]:
     """Return value, u and interval by a script for this chain."""
     x = _inputs()
-    streams = {name: _generator(influence.id) for name, influence in x.items() if influence.joint is None}
+    streams = {name: _generator(_stream_of(influence)) for name, influence in x.items() if "burette" not in name}
     joint = x["burette/B1/calibration/0 mL"].joint
     scores = [_generator(f"{joint.id}#{k}") for k in range(14)]
     scale = np.sqrt(np.diag(joint.covariance))

@@ -41,10 +41,11 @@ def test_far_out_t_is_normal(dof: float) -> None:
 
 
 def test_one_sided_is_the_quantile_itself() -> None:
-    # For one degree of freedom t is a Cauchy variable: its quantile is tan(π (p − 1/2)).
-    assert one_sided_factor(0.9, 1.0) == pytest.approx(math.tan(math.pi * 0.4), rel=1e-12)
+    # For one degree of freedom t is a Cauchy variable: its quantile is tan(π (p − 1/2)). The oldest scipy supported
+    # stops its iteration at 1e-11 here, which no coverage factor shows.
+    assert one_sided_factor(0.9, 1.0) == pytest.approx(math.tan(math.pi * 0.4), rel=1e-10)
     assert one_sided_factor(0.5, 3.0) == pytest.approx(0.0, abs=1e-15)
-    assert one_sided_factor(0.1, 7.0) == pytest.approx(-one_sided_factor(0.9, 7.0), rel=1e-12)
+    assert one_sided_factor(0.1, 7.0) == pytest.approx(-one_sided_factor(0.9, 7.0), rel=1e-10)
 
 
 @pytest.mark.parametrize("level", [0.0, 1.0, -0.5, 2.0, 95, 100.0, math.nan, math.inf])

@@ -76,8 +76,8 @@ def burette_of_ratio(first: float, second: float) -> float:
 
 
 def scatter_terms(first: float, second: float) -> list[float]:
-    """Return the relative variances of the means of two titres and of the single blanks."""
-    return [s**2 / (v - BLANK) ** 2 for v in (first, second) for s in (S / math.sqrt(2.0), S)]
+    """Return the relative variance of each mean of two titres with its single blank: one s stands behind both."""
+    return [S**2 * (1.0 / 2.0 + 1.0) / (v - BLANK) ** 2 for v in (first, second)]
 
 
 @pytest.mark.parametrize(

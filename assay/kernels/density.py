@@ -125,6 +125,7 @@ def filled_concentration_from_share(
     return mass_concentration + filled_share * (stated_concentration - mass_concentration)
 
 
+@valid(molar_mass=(1.0, 1e6))
 def lost_concentration_from_filled(filled_concentration: Value, mass_concentration: Value, molar_mass: Value) -> Value:
     """Return the hypochlorite lost since filling.
 

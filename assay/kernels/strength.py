@@ -133,7 +133,7 @@ def stated_value_from_value(value: Value, scale: Value) -> Value:
 
 
 @valid(scale=POSITIVE, molar_mass=POSITIVE, entities=POSITIVE)
-def amount_from_stated_value(value: Value, scale: Value, molar_mass: Value, entities: Value) -> Value:
+def inner_value_from_stated_value(value: Value, scale: Value, molar_mass: Value, entities: Value) -> Value:
     """Return the amount of the species per litre or per gram that a stated value stands for.
 
     Parameters
@@ -158,7 +158,7 @@ def amount_from_stated_value(value: Value, scale: Value, molar_mass: Value, enti
 
     Examples
     --------
-    >>> round(amount_from_stated_value(12.5, 0.1, 70.90, 1.0), 4)
+    >>> round(inner_value_from_stated_value(12.5, 0.1, 70.90, 1.0), 4)
     1.763
 
     """

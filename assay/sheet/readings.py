@@ -36,7 +36,9 @@ class Means:
         """Return the table's burette; where it names none, the error stands at the reading that needs one."""
         if not self.table.has("burette"):
             raise at.error(
-                "", "a reading of a burette, but no burette is named.", remedy='Add burette = "B1" to the table.'
+                "",
+                "the key 'burette' is missing: a reading of a burette needs one.",
+                remedy='Add burette = "B1" to the table.',
             )
         return self.instruments.get(self.table, "burette", Burette)
 
@@ -44,7 +46,9 @@ class Means:
         """Return the table's balance; where it names none, the error stands at the reading that needs one."""
         if not self.table.has("balance"):
             raise at.error(
-                "", "a reading of a balance, but no balance is named.", remedy='Add balance = "W1" to the table.'
+                "",
+                "the key 'balance' is missing: a reading of a balance needs one.",
+                remedy='Add balance = "W1" to the table.',
             )
         return self.instruments.get(self.table, "balance", Balance)
 

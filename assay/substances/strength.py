@@ -12,7 +12,7 @@ from assay.errors import BasisError, BlockedResultError, DomainError, nearest
 from assay.flags import Flag
 from assay.kernels.density import amount_concentration_from_amount_content, amount_content_from_amount_concentration
 from assay.kernels.strength import (
-    amount_from_stated_value,
+    inner_value_from_stated_value,
     mass_concentration_from_amount_concentration,
     mass_fraction_from_amount_content,
     stated_value_from_value,
@@ -251,7 +251,7 @@ class Strength:
         estimate = stated
         if basis.formula:
             estimate = evaluate(
-                amount_from_stated_value, name=name, label=stated.label, value=stated,
+                inner_value_from_stated_value, name=name, label=stated.label, value=stated,
                 scale=basis.scale, molar_mass=molar_mass(basis.formula), entities=basis.entities,
             )  # fmt: skip
         return cls(species=species, estimate=replace(estimate, name=name), density=density)

@@ -258,10 +258,10 @@ def _strength(  # noqa: PLR0917  (the operands of one kernel, and what the resul
     )
 
 
-def consumed_by_aliquot(sample: Sample, titrant: Titrant) -> float:
-    """Return the largest amount of titrant that an aliquot or portion consumed, mol, by the readings."""
-    titres = [titre for titre in (*sample.titres, *(titre for _, titre in sample.portions)) if titre.kept]
-    return max(float(equivalents_in_aliquot_from_titre(titrant.estimate.value, t.nominal, 0.0)) for t in titres)
+def consumed_by_aliquot(sample: Sample, titrant: Titrant, blank: float) -> float:
+    """Return the amount of titrant that an aliquot or portion consumed on the average, mol, by the readings."""
+    titres = [titre.nominal for titre in (*sample.titres, *(t for _, t in sample.portions)) if titre.kept]
+    return float(equivalents_in_aliquot_from_titre(titrant.estimate.value, fmean(titres), blank))
 
 
 def plausibility_flags(estimate: Estimate, species: Species, label: str | None) -> tuple[Flag, ...]:

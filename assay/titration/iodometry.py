@@ -16,7 +16,7 @@ from assay.substances.strength import NOT_SODIUM, Strength
 from assay.titration.assays import Dilution, Sample, consumed_by_aliquot, plausibility_flags, portion_only, strength_of
 from assay.titration.facts import assay_facts
 from assay.titration.titrant import Titrant
-from assay.titration.titres import AnyTitre, Blank, Conditions
+from assay.titration.titres import AnyTitre, Blank, Conditions, single_of
 from assay.units import Written
 
 #: Most oxidant in one aliquot, mol of electrons: common practice; 50 mL of 0.1 mol/L thiosulfate.
@@ -104,7 +104,7 @@ def assay_hypochlorite(
     estimate = strength_of(
         sample, titrant=titrant, species=HYPOCHLORITE, blank=blank, conditions=conditions, record=record
     )
-    flags = [*_aliquot_flag(sample, titrant), *plausibility_flags(estimate, HYPOCHLORITE, label)]
+    flags = [*_aliquot_flag(sample, titrant, blank), *plausibility_flags(estimate, HYPOCHLORITE, label)]
     if sampling is None:
         flags.append(portion_only(estimate.label))
     if source != SODIUM:
@@ -115,8 +115,9 @@ def assay_hypochlorite(
     return strength if density is None else strength.with_density(density)
 
 
-def _aliquot_flag(sample: Sample, titrant: Titrant) -> tuple[Flag, ...]:
-    consumed = consumed_by_aliquot(sample, titrant)
+def _aliquot_flag(sample: Sample, titrant: Titrant, blank: Blank) -> tuple[Flag, ...]:
+    single = single_of(blank)
+    consumed = consumed_by_aliquot(sample, titrant, 0.0 if single is None else single.nominal)
     if consumed <= LARGEST_ALIQUOT:
         return ()
     message = (

@@ -16,7 +16,7 @@ from assay.substances.strength import NOT_SODIUM, Strength
 from assay.titration.assays import Dilution, Sample, consumed_by_aliquot, plausibility_flags, portion_only, strength_of
 from assay.titration.facts import assay_facts
 from assay.titration.titrant import Titrant
-from assay.titration.titres import AnyTitre, Blank, Conditions, single_of
+from assay.titration.titres import AnyTitre, Blank, Conditions, nominal_blank
 from assay.units import Written
 
 #: Most oxidant in one aliquot, mol of electrons: common practice; 50 mL of 0.1 mol/L thiosulfate.
@@ -116,8 +116,7 @@ def assay_hypochlorite(
 
 
 def _aliquot_flag(sample: Sample, titrant: Titrant, blank: Blank) -> tuple[Flag, ...]:
-    single = single_of(blank)
-    consumed = consumed_by_aliquot(sample, titrant, 0.0 if single is None else single.nominal)
+    consumed = consumed_by_aliquot(sample, titrant, nominal_blank(blank))
     if consumed <= LARGEST_ALIQUOT:
         return ()
     message = (

@@ -182,6 +182,14 @@ def single_of(blank: Blank) -> AnyTitre | None:
     return kept[0] if len(kept) == 1 else None
 
 
+def nominal_blank(blank: Blank) -> float:
+    """Return the blank by its readings, L or g; zero where none was titrated."""
+    if blank is None:
+        return 0.0
+    listed = (blank,) if isinstance(blank, (Titre, MassTitre)) else check_titres(blank, argument="blank")
+    return math.fsum(titre.nominal for titre in listed if titre.kept) / max(sum(titre.kept for titre in listed), 1)
+
+
 def aside_flag(aside: Sequence[AnyTitre], with_all: float, label: str, unit: str) -> tuple[Flag, ...]:
     """Return a flag that tells which titres were set aside, and what the result would be with them."""
     if not aside:

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from assay.metrology.estimate import Estimate, combine
     from assay.metrology.influence import Influence, Joint
     from assay.metrology.monte_carlo import MonteCarlo
+    from assay.plot import plot_budget, plot_distribution, plot_replicates
     from assay.report.document import report_json
     from assay.report.page import report_text
     from assay.sheet.run import SheetResult, run_demo, run_sheet
@@ -84,6 +85,7 @@ _FROM = {
     "assay.metrology.estimate": ("Estimate", "combine"),
     "assay.metrology.influence": ("Influence", "Joint"),
     "assay.metrology.monte_carlo": ("MonteCarlo",),
+    "assay.plot": ("plot_budget", "plot_distribution", "plot_replicates"),
     "assay.report.document": ("report_json",),
     "assay.report.page": ("report_text",),
     "assay.sheet.run": ("SheetResult", "run_demo", "run_sheet"),

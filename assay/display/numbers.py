@@ -157,6 +157,7 @@ def measured(number: Measured, *, kind: str = "") -> str:
     """Return one line for a measured number, blocking flags first."""
     value_text, u_text = value_and_u(number.value, number.u)
     unit = "" if number.unit == "1" else f" {number.unit}"
-    flags = "".join(f"[{'!' if flag.blocking and not flag.accepted else ''}{flag.code}] " for flag in number.flags)
+    codes = (f"[{'!' if flag.blocking and not flag.accepted else ''}{flag.code}] " for flag in number.flags)
+    flags = "".join(dict.fromkeys(codes))  # the same doubt about two operands is shown once
     line = f"{flags}{value_text}{unit}, u = {u_text}{unit}, dof = {degrees(number.dof)}"
     return f"<{kind} {number.label!r}: {line}>" if kind else line

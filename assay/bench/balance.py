@@ -100,6 +100,30 @@ class Balance:
             )
         return Weighing(balance=self, gross=heavy, tare=light)
 
+    def titre(self, before: Written, after: Written, *, rough: bool = False, void: str = "") -> MassTitre:
+        """Return a gravimetric titre from the mass of the titrant's bottle before and after the titration.
+
+        Parameters
+        ----------
+        before, after : str or quantity
+            Readings of the bottle or syringe.
+        rough, void
+            As for `Burette.titre`.
+
+        Raises
+        ------
+        DomainError
+            If the bottle did not lose mass.
+
+        Examples
+        --------
+        >>> balance = Balance("W1", readability="1 mg", repeatability="1 mg", linearity="2 mg")
+        >>> balance.titre("82.415 g", "57.466 g").shown
+        '24.949 g'
+
+        """
+        return MassTitre(weighing=self.by_difference(before, after), rough=rough, void=void.strip())
+
     def linearity_error(self, load: str) -> Estimate:
         """Return the linearity error at the ``"gross"`` or the ``"tare"`` load, g."""
         return Estimate.from_influence(
@@ -188,3 +212,51 @@ class Weighing:
     def readings(self) -> str:
         """Return the readings as text that is the same for the same readings."""
         return f"{self.gross!r}-{self.tare!r}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MassTitre:
+    """A titre by mass; made by `Balance.titre`. It needs no burette and no temperature.
+
+    Parameters
+    ----------
+    weighing : Weighing
+        What the bottle lost.
+    rough : bool
+        Whether it was a trial run.
+    void : str
+        The reason why it does not count; empty if it does.
+
+    """
+
+    weighing: Weighing
+    rough: bool = False
+    void: str = ""
+
+    @property
+    def kept(self) -> bool:
+        """Whether it counts."""
+        return not self.rough and not self.void
+
+    @property
+    def nominal(self) -> float:
+        """Mass by the readings, g."""
+        return self.weighing.nominal
+
+    @property
+    def unit(self) -> str:
+        """Unit of `nominal`."""
+        return "g"
+
+    @property
+    def shown(self) -> str:
+        """The titre as it is told in messages."""
+        return f"{self.nominal:.6g} g"
+
+    def measure(self, record: str) -> Estimate:
+        """Return the mass delivered, g; the repeatability is shown by the replicates."""
+        return self.weighing.mass(record, repeatability=False)
+
+    def readings(self) -> str:
+        """Return the readings as text that is the same for the same readings."""
+        return self.weighing.readings()

@@ -148,7 +148,9 @@ def plus_minus(value: float, expanded: float, unit: str) -> str:
 
 def degrees(dof: float) -> str:
     """Return degrees of freedom for a report."""
-    return "∞" if dof > 1e6 else f"{dof:.3g}"  # noqa: PLR2004  (t is normal there)
+    if dof > 1e6:  # noqa: PLR2004  (t is normal there)
+        return "∞"
+    return "> 1000" if dof > 1000.0 else f"{dof:.3g}"  # noqa: PLR2004  (more than anyone reads)
 
 
 def measured(number: Measured, *, kind: str = "") -> str:

@@ -19,7 +19,7 @@ _ABSENT = re.compile(
 )
 
 
-def refuse_incompatible(into: str, *, reagent: str) -> None:
+def refuse_incompatible(into: str, *, reagent: str, name: str | None = None) -> None:
     """Raise `IncompatibleMixtureError` if something dangerous happens when a reagent is dispensed into this.
 
     Parameters
@@ -27,7 +27,9 @@ def refuse_incompatible(into: str, *, reagent: str) -> None:
     into : str
         What the reagent is to be dispensed into, in words or as a formula.
     reagent : str
-        What is dispensed: ``"hypochlorite"``, ``"acid"``, ``"alkali"`` or ``"ammonia"``.
+        Kind of what is dispensed: ``"hypochlorite"``, ``"acid"``, ``"alkali"`` or ``"ammonia"``.
+    name : str, optional
+        What it is called in the message; its kind if it has no name.
 
     Raises
     ------
@@ -45,7 +47,7 @@ def refuse_incompatible(into: str, *, reagent: str) -> None:
     for row in (*known.select(dispensed=reagent), *known.select(dispensed="aqueous")):
         if _matches(row, words, formulas):
             raise IncompatibleMixtureError(
-                f"{reagent} is never dispensed into {row.index['reagent']}: {row.fact}",
+                f"{name or reagent} is never dispensed into {row.index['reagent']}: {row.fact}",
                 argument="into",
                 given=into,
                 remedy=(

@@ -7,7 +7,7 @@ import math
 from importlib.metadata import version
 from typing import Any
 
-from assay.dosing.dose import Dose, DosedVolume
+from assay.dosing.volumes import Dose, DosedVolume
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
 from assay.sheet.run import SheetResult
@@ -46,12 +46,20 @@ def report_json(result: SheetResult) -> str:
         "title": result.title,
         "date": result.date.isoformat(),
         "results": [
-            _result(result.titrant.estimate, f"titrant/{result.titrant.name}", result.level)
-            | {"traceability": dict(result.titrant.facts)},
+            *(
+                _result(titrant.estimate, f"titrant/{titrant.name}", result.level)
+                | {"traceability": dict(titrant.facts)}
+                for titrant in result.titrants.values()
+            ),
             *(
                 _result(estimate, f"strength/{sample}", result.level) | {"basis": basis, "facts": dict(strength.facts)}
                 for sample, strength in result.strengths.items()
                 for basis, estimate in strength.bases().items()
+            ),
+            *(
+                _result(estimate, f"caustic/{name}/{estimate.label}", result.level)
+                for name, caustic in result.caustics.items()
+                for estimate in (caustic.hydroxide, caustic.carbonate)
             ),
         ],
         "doses": [_dose(dose, f"dose/{k}", result.level) for k, dose in enumerate(result.doses, 1)],
@@ -90,6 +98,9 @@ def _dose(dose: Dose, name: str, level: float) -> Json:
         "into": dose.into,
         "dispenser": dose.dispenser,
         "assurance": dose.assurance,
+        "portions": dose.portions,
+        "spare": dose.spare,
+        "binding": dose.binding,
         "volumes": [_volume(volume, name, level) for volume in dose.volumes],
         "by_label": None if dose.by_label is None else _result(dose.by_label, f"{name}/by label", level),
         "cautions": list(dose.cautions()),
@@ -106,6 +117,8 @@ def _volume(volume: DosedVolume, name: str, level: float) -> Json:
         "delivered": _result(volume.delivered, f"{name}/{volume.kind}", level),
         "probability_below": volume.below,
         "probability_above": volume.above,
+        "probability_any_below": volume.any_below,
+        "probability_any_above": volume.any_above,
     }
 
 

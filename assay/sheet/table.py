@@ -96,6 +96,13 @@ class Table:
             raise self.error(key, "a pure number is needed here, without quotes and without unit.", given=value)
         return float(value)
 
+    def whole(self, key: str, default: int) -> int:
+        """Return a whole number; the default where the key is missing."""
+        value = self.data.get(key, default)
+        if isinstance(value, bool) or not isinstance(value, int):
+            raise self.error(key, "a whole number is needed here, without quotes.", given=value)
+        return value
+
     def table(self, key: str) -> Table:
         """Return a table inside this one."""
         return Table(source=self.source, path=(*self.path, key), data=self._value(key, dict, None))

@@ -23,8 +23,10 @@ class Basis:
         Formula whose molar mass counts; empty for an amount.
     entities : float
         Entities of that formula that stand for one of the species.
-    percent : bool
-        Whether it is grams in 100 mL rather than grams per litre.
+    per_mass : bool
+        Whether it is per mass of solution, so that a density stands between it and a strength per volume.
+    scale : float
+        Units of the basis in one g/L, or in one g/g: 0.1 for per cent w/v, 100 for per cent w/w.
     aliases : tuple of str
         Other ways in which the trade writes it.
 
@@ -35,8 +37,14 @@ class Basis:
     substance: str
     formula: str = ""
     entities: float = 1.0
-    percent: bool = False
+    per_mass: bool = False
+    scale: float = 1.0
     aliases: tuple[str, ...] = ()
+
+    @property
+    def percent(self) -> bool:
+        """Whether it is a per cent."""
+        return self.key.startswith("%")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,25 +55,37 @@ class Species:
     ----------
     name : str
         Its name.
+    kind : str
+        ``"hypochlorite"``, ``"acid"``, ``"alkali"`` or ``"ammonia"``: which cautions and which incompatibilities hold.
     entity : str
         The entity whose amount is counted.
     measured : str
         What a titration of it really measures.
     bases : tuple of Basis
         The bases of its strength; the first is the one used inside.
+    titrant : str
+        What it is titrated with.
     equivalents : float
         Moles of titrant that one mole consumes.
     equivalents_source : str
         Where that number comes from.
+    indicators : tuple of str
+        Indicators whose colour changes near enough to its equivalence point.
+    ceiling : float [g/L]
+        Mass concentration in the second basis above which no such reagent is sold.
 
     """
 
     name: str
+    kind: str
     entity: str
     measured: str
     bases: tuple[Basis, ...]
+    titrant: str
     equivalents: float
     equivalents_source: str
+    indicators: tuple[str, ...] = ()
+    ceiling: float = float("inf")
 
     def basis(self, key: str) -> Basis | None:
         """Return the basis that is written like this; ``None`` if there is none."""
@@ -83,8 +103,37 @@ def normal(text: str) -> str:
     return "".join(text.split()).casefold()
 
 
+def _family(substance: str, formula: str, names: tuple[str, ...]) -> tuple[Basis, ...]:
+    """Return the bases of one substance by mass: g/L, per cent w/v, per cent w/w."""
+
+    def made(unit_key: str, unit: str, scale: float, *, per_mass: bool = False) -> Basis:
+        return Basis(
+            key=f"{unit_key} {substance}",
+            unit=unit,
+            substance=substance,
+            formula=formula,
+            per_mass=per_mass,
+            scale=scale,
+            aliases=tuple(f"{unit_key} {name}" for name in names),
+        )
+
+    return (
+        made("g/L", "g/L", 1.0),
+        made("% w/v", "g/(100 mL)", 0.1),
+        made("% w/w", "g/(100 g)", 100.0, per_mass=True),
+    )
+
+
+_CHLORINE = _family(
+    "available chlorine",
+    "Cl2",
+    ("Cl2", "available Cl2", "av. Cl2", "active chlorine"),
+)
+_SODIUM_HYPOCHLORITE = _family("NaOCl", "NaOCl", ("NaClO", "sodium hypochlorite"))
+
 HYPOCHLORITE = Species(
     name="hypochlorite",
+    kind="hypochlorite",
     entity="OCl-",
     measured="total oxidant that acts on iodide in dilute acetic acid, expressed as hypochlorite",
     bases=(
@@ -94,40 +143,116 @@ HYPOCHLORITE = Species(
             substance="OCl-",
             aliases=("mol/L NaOCl", "mol/L hypochlorite", "mol/L ClO-"),
         ),
+        _CHLORINE[0],
         Basis(
-            key="g/L available chlorine",
-            unit="g/L",
+            key=_CHLORINE[1].key,
+            unit=_CHLORINE[1].unit,
             substance="available chlorine",
             formula="Cl2",
-            aliases=("g/L Cl2", "g/L available Cl2", "g/L av. Cl2", "g/L active chlorine", "g/L as available chlorine"),
+            scale=0.1,
+            aliases=(*_CHLORINE[1].aliases, "trade %", "% trade"),
         ),
+        _SODIUM_HYPOCHLORITE[0],
+        _SODIUM_HYPOCHLORITE[1],
+        _CHLORINE[2],
+        _SODIUM_HYPOCHLORITE[2],
         Basis(
-            key="% w/v available chlorine",
-            unit="g/(100 mL)",
+            key="mg/kg available chlorine",
+            unit="mg/kg",
             substance="available chlorine",
             formula="Cl2",
-            percent=True,
-            aliases=("% w/v Cl2", "% w/v available Cl2", "% w/v active chlorine", "trade %", "% trade"),
-        ),
-        Basis(
-            key="g/L NaOCl",
-            unit="g/L",
-            substance="NaOCl",
-            formula="NaOCl",
-            aliases=("g/L NaClO", "g/L sodium hypochlorite"),
-        ),
-        Basis(
-            key="% w/v NaOCl",
-            unit="g/(100 mL)",
-            substance="NaOCl",
-            formula="NaOCl",
-            percent=True,
-            aliases=("% w/v NaClO", "% w/v sodium hypochlorite"),
+            per_mass=True,
+            scale=1e6,
+            aliases=("mg/kg Cl2", "mg/kg active chlorine"),
         ),
     ),
+    titrant="thiosulfate",
     equivalents=2.0,
-    equivalents_source="[usp-32-hypochlorite] Sodium Hypochlorite Solution, Assay",
+    equivalents_source="[usp-32-hypochlorite] Assay",
+    # Common practice: fresh liquor holds 150 to 180 g/L; EN 901 covers up to 18 % active chlorine.
+    ceiling=250.0,
 )
 
-#: The species by name.
-SPECIES: Mapping[str, Species] = MappingProxyType({species.name: species for species in (HYPOCHLORITE,)})
+# Common practice: an indicator fits if its colour changes on the steep part of the curve. Two strong partners allow
+# any from methyl orange to phenolphthalein; a weak acid needs one above pH 8, a weak base one below pH 6.
+_STRONG = ("methyl orange", "bromocresol green", "methyl red", "bromothymol blue", "phenol red", "phenolphthalein")
+_WEAK_ACID = ("phenolphthalein", "thymolphthalein")
+_WEAK_BASE = ("methyl orange", "bromocresol green", "methyl red")
+
+
+def _acid_or_base(
+    name: str,
+    formula: str,
+    *,
+    kind: str,
+    titrant: str,
+    equivalents: float,
+    indicators: tuple[str, ...],
+    ceiling: float,
+    measured: str,
+    aliases: tuple[str, ...] = (),
+) -> Species:
+    names = (name, *aliases)
+    return Species(
+        name=name,
+        kind=kind,
+        entity=formula,
+        measured=measured,
+        bases=(
+            Basis(
+                key=f"mol/L {formula}",
+                unit="mol/L",
+                substance=formula,
+                aliases=tuple(f"mol/L {other}" for other in names),
+            ),
+            *_family(formula, formula, names),
+        ),
+        titrant=titrant,
+        equivalents=equivalents,
+        equivalents_source="common practice: protons exchanged",
+        indicators=indicators,
+        ceiling=ceiling,
+    )
+
+
+_ACID = "total acid that consumes sodium hydroxide to the colour change of the indicator, expressed as {}"
+_ALKALI = (
+    "total alkali that consumes hydrochloric acid to the colour change of the indicator, expressed as {}: with "
+    "phenolphthalein the hydroxide and half the carbonate, with methyl orange or bromocresol green the hydroxide and "
+    "all the carbonate"
+)
+
+_OTHERS = (
+    _acid_or_base(
+        "hydrochloric acid", "HCl", kind="acid", titrant="sodium hydroxide", equivalents=1.0, indicators=_STRONG,
+        ceiling=480.0, measured=_ACID.format("hydrochloric acid"), aliases=("hydrogen chloride",),
+    ),
+    _acid_or_base(
+        "sulfuric acid", "H2SO4", kind="acid", titrant="sodium hydroxide", equivalents=2.0, indicators=_STRONG,
+        ceiling=1850.0, measured=_ACID.format("sulfuric acid"), aliases=("sulphuric acid",),
+    ),
+    _acid_or_base(
+        "nitric acid", "HNO3", kind="acid", titrant="sodium hydroxide", equivalents=1.0, indicators=_STRONG,
+        ceiling=1510.0, measured=_ACID.format("nitric acid"),
+    ),
+    _acid_or_base(
+        "acetic acid", "CH3COOH", kind="acid", titrant="sodium hydroxide", equivalents=1.0, indicators=_WEAK_ACID,
+        ceiling=1070.0, measured=_ACID.format("acetic acid"), aliases=("C2H4O2", "HOAc"),
+    ),
+    _acid_or_base(
+        "sodium hydroxide", "NaOH", kind="alkali", titrant="hydrochloric acid", equivalents=1.0, indicators=_STRONG,
+        ceiling=800.0, measured=_ALKALI.format("sodium hydroxide"), aliases=("caustic soda",),
+    ),
+    _acid_or_base(
+        "potassium hydroxide", "KOH", kind="alkali", titrant="hydrochloric acid", equivalents=1.0, indicators=_STRONG,
+        ceiling=800.0, measured=_ALKALI.format("potassium hydroxide"),
+    ),
+    _acid_or_base(
+        "ammonia", "NH3", kind="ammonia", titrant="hydrochloric acid", equivalents=1.0, indicators=_WEAK_BASE,
+        ceiling=320.0, measured="total alkali that consumes hydrochloric acid to the colour change of the indicator, "
+        "expressed as ammonia",
+    ),
+)  # fmt: skip
+
+#: The species by name. Ceilings are the mass concentrations of the strongest grades sold, rounded up (common practice).
+SPECIES: Mapping[str, Species] = MappingProxyType({species.name: species for species in (HYPOCHLORITE, *_OTHERS)})

@@ -258,7 +258,9 @@ def dose(
                 remedy="Write for example 'water', or leave it out.",
             )  # fmt: skip
         refuse_incompatible(into, reagent=species.name)
-    refuse_blocked(merged([s.flags for s in strengths]), what="the strength")
+    for one in strengths:
+        found = plus_minus(one.estimate.value, one.estimate.expanded(), one.estimate.unit)
+        refuse_blocked(one.flags, what=f"the strength of {one.label}, {found},")
     _check_assurance(assurance)
     required = required_amount(deliver, argument="deliver", species=species)
     most = required if limit is None else required_amount(limit, argument="limit", species=species)

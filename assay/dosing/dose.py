@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import combinations
 
+from assay.display.numbers import plus_minus
 from assay.dosing.dispenser import Dispenser
 from assay.dosing.incompatible import refuse_incompatible
 from assay.dosing.requirement import Deliverable, required_amount
@@ -111,7 +112,9 @@ def dose(
                 remedy="Write for example 'water', or leave it out.",
             )  # fmt: skip
         refuse_incompatible(into, reagent=species.kind, name=species.name)
-    refuse_blocked(merged([s.flags for s in strengths]), what="the strength")
+    for one in strengths:
+        found = plus_minus(one.estimate.value, one.estimate.expanded(), one.estimate.unit)
+        refuse_blocked(one.flags, what=f"the strength of {one.label}, {found},")
     _check_assurance(assurance)
     required = required_amount(deliver, argument="deliver", species=species)
     most = required if limit is None else required_amount(limit, argument="limit", species=species)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import statistics
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -10,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from assay.errors import DataError, DomainError
-from assay.metrology.shapes import shape_named, u_from_half_width
+from assay.metrology.coverage import coverage_factor
+from assay.metrology.shapes import Shape, u_from_half_width
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,11 +29,13 @@ class Influence:
     label : str
         What a person calls it.
     value : float
-        Best value, in the unit of its quantity.
+        Best value, in the unit of its quantity: the mean of its distribution.
     u : float
-        Standard uncertainty, same unit, not negative.
+        Standard uncertainty, same unit, not negative: the standard deviation of its distribution.
     shape : str
-        ``"normal"``, ``"rectangular"`` or ``"triangular"``.
+        Name of the distribution; see `Shape`.
+    parameters : tuple of float
+        What the shape needs besides; see `Shape`.
     dof : float
         Degrees of freedom of ``u``; infinite if ``u`` is taken as known.
     kind : str
@@ -57,12 +61,13 @@ class Influence:
     kind: str = "B"
     source: str = ""
     joint: Joint | None = None
+    parameters: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
         """Check the facts, and make the numbers plain floats, of which derivatives are taken."""
         for name in ("value", "u", "dof"):
             object.__setattr__(self, name, float(getattr(self, name)))
-        shape_named(self.shape)
+        object.__setattr__(self, "parameters", self.distribution.parameters)
         if not math.isfinite(self.value):
             raise DomainError("an influence needs a finite value", argument=self.id, given=self.value)
         if not (math.isfinite(self.u) and self.u >= 0.0):
@@ -76,7 +81,16 @@ class Influence:
     def facts(self) -> tuple[object, ...]:
         """What must agree wherever the id is used: value, u, shape, dof and the joint."""
         joint = self.joint.facts if self.joint is not None else None
-        return (self.value, self.u, self.shape, self.dof, joint)
+        return (self.value, self.u, self.shape, self.parameters, self.dof, joint)
+
+    @property
+    def distribution(self) -> Shape:
+        """Its distribution, moved and stretched to mean 0 and standard deviation 1."""
+        return Shape(self.shape, self.parameters)
+
+    def quantile(self, probability: float) -> float:
+        """Return the value below which this share of its distribution lies."""
+        return self.value + self.u * float(self.distribution.quantile(probability))
 
     @classmethod
     def within(
@@ -87,9 +101,10 @@ class Influence:
         value: float = 0.0,
         half_width: float,
         shape: str = "rectangular",
+        parameters: tuple[float, ...] = (),
         source: str = "",
     ) -> Influence:
-        """Return an influence known to lie within a half-width of its value: a tolerance, a range, a rounding step.
+        """Return an influence known to lie within a half-width of its value: a tolerance, or half of a rounding step.
 
         Examples
         --------
@@ -101,7 +116,261 @@ class Influence:
             raise DomainError(
                 "a half-width is finite and not negative", argument=f"half_width of {id}", given=half_width
             )
-        return cls(id=id, label=label, value=value, u=u_from_half_width(half_width, shape), shape=shape, source=source)
+        u = u_from_half_width(half_width, shape, parameters)
+        return cls(id=id, label=label, value=value, u=u, shape=shape, parameters=parameters, source=source)
+
+    @classmethod
+    def between(
+        cls,
+        id: str,  # noqa: A002
+        *,
+        label: str,
+        low: float,
+        high: float,
+        shape: str = "rectangular",
+        parameters: tuple[float, ...] = (),
+        source: str = "",
+    ) -> Influence:
+        """Return an influence known to lie between two limits.
+
+        Parameters
+        ----------
+        id, label, source : str
+            As for `Influence`.
+        low, high : float
+            The limits, the lower first.
+        shape, parameters
+            A bounded shape: rectangular, triangular, arcsine or trapezoidal, about the middle; or ``"beta"`` with its
+            exponents, which need not be symmetric.
+
+        References
+        ----------
+        [jcgm-101-2008] 6.4.2 to 6.4.6.
+
+        Examples
+        --------
+        >>> Influence.between("t", label="temperature", low=18.0, high=24.0).value
+        21.0
+
+        """
+        _check_limits(low, high, f"low of {id}")
+        if shape != "beta":
+            middle, half = 0.5 * (low + high), 0.5 * (high - low)
+            return cls.within(
+                id, label=label, value=middle, half_width=half, shape=shape, parameters=parameters, source=source
+            )
+        drawn = Shape(shape, parameters)
+        lowest, highest = float(drawn.quantile(0.0)), float(drawn.quantile(1.0))
+        u = (high - low) / (highest - lowest)
+        return cls(id=id, label=label, value=low - u * lowest, u=u, shape=shape, parameters=parameters, source=source)
+
+    @classmethod
+    def certified(
+        cls,
+        id: str,  # noqa: A002
+        *,
+        label: str,
+        value: float,
+        expanded: float,
+        k: float | None = None,
+        level: float | None = None,
+        dof: float = math.inf,
+        source: str = "",
+    ) -> Influence:
+        """Return an influence from a certificate: a value and an expanded uncertainty U.
+
+        Parameters
+        ----------
+        id, label, source : str
+            As for `Influence`.
+        value, expanded : float
+            The value and its U, in one unit.
+        k : float, optional
+            The coverage factor that the certificate states.
+        level : float, optional
+            Where it states a level of confidence instead: k is then the quantile of t at ``dof``.
+        dof : float
+            Degrees of freedom, if the certificate gives them.
+
+        Raises
+        ------
+        DomainError
+            If neither or both of ``k`` and ``level`` are given, or a number is out of its range.
+
+        References
+        ----------
+        [jcgm-100-2008] 4.3.3 (a multiple of the standard deviation) and 4.3.4 (a level of confidence).
+
+        Examples
+        --------
+        >>> Influence.certified("c", label="purity", value=0.9995, expanded=0.0004, k=2.0).u
+        0.0002
+
+        """
+        if (k is None) == (level is None):
+            raise DomainError(
+                "an expanded uncertainty is a multiple k of u, or holds at a level of confidence",
+                argument=f"k of {id}",
+                given="neither" if k is None else "both",
+                expected="k or level",
+                remedy="Look for 'k =' on the certificate; where it says only '95 %', give level=0.95.",
+            )
+        factor = coverage_factor(level, dof) if level is not None else k
+        if factor is None or not (math.isfinite(factor) and factor > 0.0):
+            raise DomainError("a coverage factor is finite and above zero", argument=f"k of {id}", given=k)
+        return cls(id=id, label=label, value=value, u=expanded / factor, dof=dof, source=source)
+
+    @classmethod
+    def rounded(cls, id: str, *, label: str, value: float = 0.0, step: float, source: str = "") -> Influence:  # noqa: A002
+        """Return an influence from a resolution: a value shown in steps, so known to half a step.
+
+        References
+        ----------
+        [jcgm-100-2008] F.2.2.1.
+
+        Examples
+        --------
+        >>> round(Influence.rounded("r", label="display", step=0.01).u, 5)
+        0.00289
+
+        """
+        return cls.within(id, label=label, value=value, half_width=0.5 * step, source=source)
+
+    @classmethod
+    def observed(cls, id: str, values: Sequence[float], *, label: str, source: str = "") -> Influence:  # noqa: A002
+        """Return the mean of replicate observations: u = s/√n with n - 1 degrees of freedom.
+
+        Raises
+        ------
+        DomainError
+            If there are fewer than two.
+
+        References
+        ----------
+        [jcgm-100-2008] 4.2.3.
+
+        Examples
+        --------
+        >>> Influence.observed("o", [24.32, 24.36, 24.34], label="titre").dof
+        2.0
+
+        """
+        if len(values) < 2:  # noqa: PLR2004
+            raise DomainError(
+                "a single observation says nothing about its scatter",
+                argument=id,
+                given=len(values),
+                expected="two observations or more",
+                remedy="Observe again, or state u and dof from your own records.",
+            )
+        mean, s = statistics.fmean(values), statistics.stdev(values)
+        stated = source or f"n = {len(values)}, s = {s:.3g} (JCGM 100:2008, 4.2.3)"
+        return cls(
+            id=id, label=label, value=mean, u=s / math.sqrt(len(values)), dof=len(values) - 1.0, kind="A", source=stated
+        )
+
+    @classmethod
+    def truncated(
+        cls,
+        id: str,  # noqa: A002
+        *,
+        label: str,
+        value: float,
+        u: float,
+        low: float = -math.inf,
+        high: float = math.inf,
+        source: str = "",
+    ) -> Influence:
+        """Return a normal influence that cannot lie beyond its physical limits: a purity not above one.
+
+        Parameters
+        ----------
+        id, label, source : str
+            As for `Influence`.
+        value, u : float
+            Of the normal distribution before it is cut; the mean and the standard deviation of what is left become
+            the influence's own.
+        low, high : float
+            The limits, the lower first; infinite for none.
+
+        Examples
+        --------
+        >>> cut = Influence.truncated("p", label="purity", value=0.999, u=0.001, high=1.0)
+        >>> round(cut.value, 5), round(cut.u, 5), cut.quantile(1.0) <= 1.0
+        (0.99871, 0.00079, True)
+
+        """
+        _check_limits(low, high, f"low of {id}", infinite=True)
+        if not (math.isfinite(u) and u > 0.0):
+            raise DomainError("a truncated normal needs u above zero", argument=f"u of {id}", given=u)
+        limits = ((low - value) / u, (high - value) / u)
+        shape = Shape("truncated normal", limits)
+        mean, deviation = shape.moments
+        return cls(
+            id=id, label=label, value=value + u * mean, u=u * deviation, shape=shape.name, parameters=limits,
+            source=source,
+        )  # fmt: skip
+
+    @classmethod
+    def log_normal(cls, id: str, *, label: str, median: float, factor: float, source: str = "") -> Influence:  # noqa: A002
+        """Return a positive influence known to a factor: its logarithm is normal with standard deviation ln(factor).
+
+        Parameters
+        ----------
+        id, label, source : str
+            As for `Influence`.
+        median : float
+            The value that is as likely too large as too small, above zero.
+        factor : float
+            About two thirds of the distribution lie between median/factor and median x factor; above 1.
+
+        Examples
+        --------
+        >>> a = Influence.log_normal("k", label="rate constant", median=2.0, factor=1.5)
+        >>> round(a.quantile(0.5), 12), round(a.value, 3)
+        (2.0, 2.171)
+
+        """
+        if not (math.isfinite(median) and median > 0.0 and math.isfinite(factor) and factor > 1.0):
+            raise DomainError(
+                "a log-normal needs a median above zero and a factor above one",
+                argument=f"factor of {id}",
+                given=f"median {median:g}, factor {factor:g}",
+            )
+        shape = Shape("log-normal", (math.log(factor),))
+        mean, deviation = shape.moments
+        return cls(
+            id=id, label=label, value=median * mean, u=median * deviation, shape=shape.name,
+            parameters=shape.parameters, source=source,
+        )  # fmt: skip
+
+    @classmethod
+    def sampled(cls, id: str, values: Sequence[float], *, label: str, source: str = "") -> Influence:  # noqa: A002
+        """Return an influence whose distribution is an empirical sample: each of these values is equally likely.
+
+        It is not for replicates of one quantity, whose mean has s/√n: those are `observed`.
+
+        Examples
+        --------
+        >>> Influence.sampled("e", [1.0, 1.0, 4.0], label="from a simulation").value
+        2.0
+
+        """
+        shape = Shape("sample", tuple(sorted(values)))
+        mean, deviation = shape.moments
+        return cls(
+            id=id, label=label, value=mean, u=deviation, shape=shape.name, parameters=shape.parameters, source=source
+        )
+
+
+def _check_limits(low: float, high: float, argument: str, *, infinite: bool = False) -> None:
+    if not (low < high and (infinite or (math.isfinite(low) and math.isfinite(high)))):
+        raise DomainError(
+            "a range has a lower and a higher limit",
+            argument=argument,
+            given=f"{low:g} to {high:g}",
+            expected="low < high" + ("" if infinite else ", both finite"),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

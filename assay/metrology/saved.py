@@ -178,6 +178,7 @@ def _influence_out(influence: Influence) -> Json:
         "value": influence.value,
         "u": influence.u,
         "shape": influence.shape,
+        **({"parameters": [_finite(p) for p in influence.parameters]} if influence.parameters else {}),
         "dof": _finite(influence.dof),
         "kind": influence.kind,
         "source": influence.source,
@@ -187,8 +188,18 @@ def _influence_out(influence: Influence) -> Json:
 
 def _influence_in(raw: Json, joints: Mapping[str, Joint]) -> Influence:
     return Influence(
-        **{**raw, "dof": _dof(raw["dof"]), "joint": None if raw["joint"] is None else joints[raw["joint"]]}
+        **{
+            **raw,
+            "dof": _dof(raw["dof"]),
+            "joint": None if raw["joint"] is None else joints[raw["joint"]],
+            "parameters": tuple(_parameter(p, k) for k, p in enumerate(raw.get("parameters", ()))),
+        }
     )
+
+
+def _parameter(raw: float | None, place: int) -> float:
+    """Return a parameter of a shape; the limits of a truncated normal may be infinite, the first of them downwards."""
+    return float(raw) if raw is not None else (math.inf if place else -math.inf)
 
 
 def _joint_out(joint: Joint) -> Json:

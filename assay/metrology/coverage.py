@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from scipy import special
 
 from assay.errors import DomainError
@@ -15,6 +17,15 @@ def check_level(level: float, *, argument: str = "level") -> float:
             "a level is a probability", argument=argument, given=level, expected="more than 0, less than 1", remedy=hint
         )
     return level
+
+
+def check_factor(k: float) -> float:
+    """Return a coverage factor, or raise `DomainError` if it is not finite and above zero."""
+    if not (math.isfinite(k) and k > 0.0):
+        raise DomainError(
+            "a coverage factor is finite and above zero", argument="k", given=k, remedy="Write for example k=2."
+        )
+    return k
 
 
 def coverage_factor(level: float, dof: float) -> float:

@@ -18,8 +18,9 @@ from assay.glossary import TERMS
 from assay.kernels.ranges import ranges_of
 from assay.kernels.value import Value
 from assay.metrology import border
-from assay.metrology.budget import Budget, budget_of, terms_of
-from assay.metrology.coverage import coverage_factor
+from assay.metrology.budget import Budget, budget_of, combined_dof, terms_of
+from assay.metrology.closing import parts_closed
+from assay.metrology.coverage import check_factor, coverage_factor
 from assay.metrology.influence import Influence, same_facts
 from assay.metrology.monte_carlo import MonteCarlo, propagated
 from assay.metrology.tape import gradient
@@ -121,19 +122,28 @@ class Estimate:
         found |= {name: operand for name, operand in self.named.items() if isinstance(operand, Estimate)}
         return MappingProxyType(found)
 
-    def budget(self) -> Budget:
-        """Return the uncertainty budget, largest contribution first; the squares of its lines add to u squared."""
-        return budget_of(
-            self.sensitivities, self.influences, title=self.label, value=self.value, u=self.u, unit=self.unit
-        )
+    def budget(self, *, depth: int | None = None, closed: Sequence[str] = ()) -> Budget:
+        """Return the uncertainty budget, largest contribution first; the squares of its lines add to u squared.
+
+        Parameters
+        ----------
+        depth : int, optional
+            Show what lies so many steps before the result as one line each, instead of every influence. What two of
+            the lines share stands as a line of its own.
+        closed : sequence of str
+            Show these parts as one line each: labels, or names of quantities such as ``"titrant_concentration"``.
+
+        """
+        parts, opened = parts_closed(self, depth=depth, closed=closed)
+        return budget_of(self, closed=parts, opened=opened)
 
     def coverage_factor(self, level: float = 0.95) -> float:
         """Return k for a level of confidence: the quantile of t at `dof` (JCGM 100:2008, G.3.2)."""
         return coverage_factor(level, self.dof)
 
-    def expanded(self, level: float = 0.95) -> float:
-        """Return the expanded uncertainty U = k u at a level of confidence."""
-        return self.coverage_factor(level) * self.u
+    def expanded(self, level: float = 0.95, *, k: float | None = None) -> float:
+        """Return the expanded uncertainty U = k u, with k for a level of confidence or with a k that is given."""
+        return self.u * (self.coverage_factor(level) if k is None else check_factor(k))
 
     def interval(self, level: float = 0.95) -> Interval:
         """Return the interval value ± U at a level of confidence, by t."""
@@ -432,8 +442,4 @@ def _add_chain(
 
 
 def _u_and_dof(sensitivities: Mapping[str, float], influences: Mapping[str, Influence]) -> tuple[float, float]:
-    terms = list(terms_of(sensitivities, influences))
-    u = math.hypot(*(contribution for contribution, _, _ in terms))
-    # Shares instead of fourth powers: nothing overflows, and nothing small vanishes.
-    loss: float = sum(((c / u) ** 4 / dof for c, dof, _ in terms), 0.0) if u > 0.0 else 0.0
-    return u, (1.0 / loss if loss > 0.0 else math.inf)
+    return combined_dof([(contribution, dof) for contribution, dof, _ in terms_of(sensitivities, influences)])

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from assay.errors import DataError, DomainError
-from assay.metrology.coverage import coverage_factor
+from assay.metrology.coverage import check_factor, coverage_factor
 from assay.metrology.shapes import Shape, u_from_half_width
 
 
@@ -215,9 +215,7 @@ class Influence:
                 expected="k or level",
                 remedy="Look for 'k =' on the certificate; where it says only '95 %', give level=0.95.",
             )
-        factor = coverage_factor(level, dof) if level is not None else k
-        if factor is None or not (math.isfinite(factor) and factor > 0.0):
-            raise DomainError("a coverage factor is finite and above zero", argument=f"k of {id}", given=k)
+        factor = coverage_factor(level, dof) if level is not None else check_factor(k or 0.0)
         return cls(id=id, label=label, value=value, u=expanded / factor, dof=dof, source=source)
 
     @classmethod

@@ -238,6 +238,40 @@ class Estimate:
         )
 
     @classmethod
+    def from_ufloat(cls, number: uncertainties.UFloat, *, label: str, unit: str = "1") -> Estimate:
+        """Return a number of the `uncertainties` package as an estimate, its correlations kept.
+
+        Parameters
+        ----------
+        number : UFloat
+            The number, in ``unit``. Numbers that share a variable stay correlated, and one that was computed from
+            `ufloat` of a result of this library shares its influences. Degrees of freedom of variables from elsewhere
+            are taken as infinite, for `uncertainties` has none.
+        label, unit : str
+            What a person calls it, and its unit as text.
+
+        Raises
+        ------
+        DomainError
+            If it is no ufloat, or not finite.
+
+        Examples
+        --------
+        >>> from uncertainties import ufloat
+        >>> x = ufloat(2.0, 0.1, tag="x")
+        >>> a, b = Estimate.from_ufloat(x, label="a"), Estimate.from_ufloat(3 * x, label="b")
+        >>> combine(lambda p, q: q / p, a, b).u
+        0.0
+
+        """
+        value, sensitivities, influences = border.parts_of(number, label)
+        if not math.isfinite(value):
+            raise DomainError("the value is not finite", argument=label, given=value)
+        return cls(
+            name="value", label=label, unit=unit, value=value, sensitivities=sensitivities, influences=influences
+        )
+
+    @classmethod
     def exactly(cls, value: float, *, name: str, label: str) -> Estimate:
         """Return a number without uncertainty: a count, or a definition."""
         if not math.isfinite(value):

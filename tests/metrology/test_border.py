@@ -6,15 +6,17 @@ import math
 import threading
 from typing import Any
 
+import numpy as np
 import pytest
 import uncertainties
 
-from assay.errors import DataError, UnitError
+from assay.errors import DataError, DomainError, UnitError
+from assay.metrology.covariance import covariance_matrix
 from assay.metrology.estimate import Estimate, combine
 from assay.metrology.influence import Influence, Joint
 
 
-def number(id_: str, value: float, u: float, **facts: object) -> Estimate:
+def number(id_: str, value: float, u: float, **facts: Any) -> Estimate:  # noqa: ANN401
     # The variables live as long as the process: ids of this file begin with "border".
     influence = Influence(id=f"border/{id_}", label=id_, value=value, u=u, **facts)
     return Estimate.from_influence(influence, name="titre")
@@ -120,3 +122,59 @@ def test_a_unit_that_is_none_is_refused_when_a_quantity_is_asked_for() -> None:
     with pytest.raises(UnitError, match="no unit that a quantity can have") as caught:
         _ = result.quantity
     assert caught.value.given == "drops of soup"
+
+
+# ------------------------------------------------------------------------------------------------------------------ in
+def test_a_ufloat_from_elsewhere_keeps_its_correlations() -> None:
+    x, y = uncertainties.ufloat(2.0, 0.1, tag="x"), uncertainties.ufloat(3.0, 0.2)
+    total, ratio = Estimate.from_ufloat(x + y, label="total"), Estimate.from_ufloat(x / y, label="ratio")
+    assert [total.value, total.u] == pytest.approx([5.0, math.hypot(0.1, 0.2)])
+    assert total.dof == math.inf
+    both = combine(lambda p, q: p * q, total, ratio)
+    assert both.value == pytest.approx(10.0 / 3.0)
+    assert both.u == pytest.approx(((x + y) * (x / y)).std_dev, rel=1e-12)
+
+
+def test_correlated_values_come_in_whole() -> None:
+    a, b = uncertainties.correlated_values([1.0, 2.0], [[0.04, -0.03], [-0.03, 0.09]])
+    one, two = Estimate.from_ufloat(a, label="a"), Estimate.from_ufloat(b, label="b")
+    assert covariance_matrix(one, two) == pytest.approx(np.array([[0.04, -0.03], [-0.03, 0.09]]), rel=1e-9)
+
+
+def test_out_and_in_again_is_the_same_influence() -> None:
+    titrant, volume = number("back titrant", 0.1, 0.001), number("back volume", 25.0, 0.03)
+    there = titrant.ufloat * volume.ufloat / 20.0
+    back = Estimate.from_ufloat(there, label="back", unit="mol/L")
+    assert back.influences == {**titrant.influences, **volume.influences}
+    here = combine(lambda c, v: c * v / 20.0, titrant, volume)
+    assert combine(lambda p, q: p - q, here, back).u == pytest.approx(0.0, abs=1e-15)
+
+
+def test_members_of_a_joint_come_back_as_the_joint() -> None:
+    joint = Joint(
+        id="border/in",
+        label="fit",
+        member_ids=("border/in/a", "border/in/b", "border/in/c"),
+        values=(2.0, 1.0, 3.0),
+        covariance=((0.04, -0.03, 0.01), (-0.03, 0.09, 0.0), (0.01, 0.0, 0.01)),
+        dof=4.0,
+    )
+    a, b, c = (Estimate.from_influence(member, name="value") for member in joint.members())
+    back = Estimate.from_ufloat(a.ufloat * b.ufloat + c.ufloat, label="back")
+    here = combine(lambda x, y, z: x * y + z, a, b, c)
+    assert [back.u, back.dof] == pytest.approx([here.u, 4.0], rel=1e-9)
+    assert combine(lambda p, q: p - q, here, back).u == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_changed_ufloat_is_refused() -> None:
+    x = uncertainties.ufloat(2.0, 0.1, tag="changed")
+    Estimate.from_ufloat(x, label="x")
+    x.std_dev = 0.2
+    with pytest.raises(DataError, match=r"0\.2, and was 0\.1"):
+        Estimate.from_ufloat(x, label="x")
+
+
+@pytest.mark.parametrize(("wrong", "words"), [(2.0, "not a number of the uncertainties"), ("2.0+/-0.1", "ufloat")])
+def test_what_is_no_ufloat_is_refused(wrong: object, words: str) -> None:
+    with pytest.raises(DomainError, match=words):
+        Estimate.from_ufloat(wrong, label="x")

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from assay.data import Row, table
 from assay.errors import DataError, DomainError, nearest
 from assay.kernels.temperature import expansion_difference_from_coefficients, volume_at_20_from_volume
+from assay.metrology.batch import evaluate_like
 from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate_batch import EstimateBatch
 from assay.metrology.influence import Influence, fresh_id, path_part
 from assay.units import Written, read
 
@@ -22,6 +25,7 @@ MATERIALS = {
 COLDEST, WARMEST = 283.15, 303.15
 #: Row of the table that stands for all dilute solutions.
 LIQUID = "dilute solutions"
+_Measured = TypeVar("_Measured", Estimate, EstimateBatch)
 _MARKED = 293.15  # volumetric ware is marked for 20 °C: ISO 4787, common practice
 
 
@@ -99,20 +103,21 @@ class Temperature:
         """Return the temperature less 20 °C, K."""
         return self._difference
 
-    def at_20(self, volume: Estimate, material: str) -> Estimate:
-        """Return a volume at 20 °C, L, from that indicated by ware of a material at this temperature."""
-        return evaluate(
+    def at_20(self, volume: _Measured, material: str) -> _Measured:
+        """Return a volume at 20 °C, L, or a batch of them, from that indicated by ware of a material here."""
+        return evaluate_like(
+            volume,
             volume_at_20_from_volume,
+            "volume",
             name="volume",
             label=volume.label,
-            volume=volume,
             expansion_difference=_difference_of(material),
             temperature_difference=self._difference,
         )
 
 
-def at_20(volume: Estimate, material: str, temperature: Temperature | None) -> Estimate:
-    """Return a volume at 20 °C; as it is where no temperature is stated."""
+def at_20(volume: _Measured, material: str, temperature: Temperature | None) -> _Measured:
+    """Return a volume at 20 °C, or a batch of them; as it is where no temperature is stated."""
     return volume if temperature is None else temperature.at_20(volume, material)
 
 

@@ -45,9 +45,9 @@ def covariance_matrix(*results: Estimate) -> Array:
     """
     influences = list(shared_influences(result.influences for result in results).values())
     total = np.zeros((len(results), len(results)))
-    for members in _together(influences):
+    for members in independent_groups(influences):
         slopes = np.array([[result.sensitivities.get(i.id, 0.0) for i in members] for result in results])
-        total += slopes @ _covariance_of(members) @ slopes.T
+        total += slopes @ covariance_of_members(members) @ slopes.T
     return total
 
 
@@ -74,7 +74,7 @@ def correlation(a: Estimate, b: Estimate) -> float:
     return max(-1.0, min(1.0, float(matrix[0, 1]) / scale)) if scale > 0.0 else math.nan
 
 
-def _together(influences: Sequence[Influence]) -> list[list[Influence]]:
+def independent_groups(influences: Sequence[Influence]) -> list[list[Influence]]:
     """Return the influences in groups that are independent of each other: one by one, and joint by joint."""
     joints: dict[str, list[Influence]] = {}
     for influence in influences:
@@ -83,7 +83,8 @@ def _together(influences: Sequence[Influence]) -> list[list[Influence]]:
     return list(chain(([i] for i in influences if i.joint is None), joints.values()))
 
 
-def _covariance_of(members: Sequence[Influence]) -> Array:
+def covariance_of_members(members: Sequence[Influence]) -> Array:
+    """Return the covariance of the members of such a group."""
     joint = members[0].joint
     if joint is None:
         return np.array([[members[0].u ** 2]])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from numbers import Real
 from types import MappingProxyType
@@ -19,11 +20,22 @@ from assay.kernels.ranges import ranges_of
 from assay.kernels.value import Value
 from assay.metrology import border
 from assay.metrology.budget import Budget, budget_of, combined_dof, terms_of
+from assay.metrology.chain import chain_of
 from assay.metrology.closing import parts_closed
+from assay.metrology.conformity import Conformity, conformity
 from assay.metrology.coverage import check_factor, coverage_factor
 from assay.metrology.influence import Influence, same_facts
-from assay.metrology.monte_carlo import MonteCarlo, propagated
+from assay.metrology.monte_carlo import FIXED_TRIALS, MOST_TRIALS, MonteCarlo, Plan, propagated
+from assay.metrology.probability import (
+    Limit,
+    SampledProbability,
+    probability_above,
+    probability_below,
+    probability_between,
+    sampled_probability,
+)
 from assay.metrology.tape import gradient
+from assay.metrology.validation import Validation, validated
 
 if TYPE_CHECKING:
     import pint
@@ -31,6 +43,8 @@ if TYPE_CHECKING:
 
 
 Kernel: TypeAlias = Callable[..., Value]
+
+_CHECK = "Check the readings: something is zero, of the wrong sign or much too large."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -153,32 +167,204 @@ class Estimate:
     def monte_carlo(
         self,
         *,
-        trials: int = 1_000_000,
+        trials: int | None = None,
+        digits: int | None = None,
         seed: int = 1,
         level: float = 0.95,
         few_replicates: str = "plug-in",
         block: int = 16_384,
+        threads: int = 1,
     ) -> MonteCarlo:
         """Return the propagation of distributions through the same kernels (JCGM 101:2008, clause 7).
 
         Parameters
         ----------
-        trials : int
-            Number of trials, 100 or more.
+        trials : int, optional
+            Number of trials, 100 or more; a million if not given. With ``digits``, the most that may be run; ten
+            million if not given. Some two million are kept; more are counted on a fine grid, in constant memory.
+        digits : int, optional
+            Run until value, u and both ends are stable to half a unit of the last of so many significant digits of u,
+            1 to 6 (JCGM 101:2008, 7.9). A run that is not stable after ``trials`` has a flag.
         seed : int
             Seed; each influence draws from its own stream made of the seed and its id.
         level : float
-            Coverage probability of the interval, between 0 and 1.
+            Coverage probability of the intervals, between 0 and 1.
         few_replicates : str
             ``"plug-in"`` draws an influence with few degrees of freedom from a normal with the linear u, so that a
             difference from the linear result means non-linearity. ``"scaled t"`` draws it from the scaled and shifted
             t of JCGM 101:2008, 6.4.9, which shows what few replicates cost; it has no standard deviation below 3
-            degrees of freedom, and then only the interval is given.
+            degrees of freedom, and then only the intervals are given.
         block : int
-            Trials held at once; changes speed and memory, never the numbers.
+            Trials for which the kernels are evaluated at once, 16 384 at the most; changes speed and memory, never the
+            numbers.
+        threads : int
+            Threads that draw and evaluate; changes speed, never the numbers.
+
+        Raises
+        ------
+        DomainError
+            If an option is out of range, or a trial has no value at all.
+
+        Examples
+        --------
+        >>> x = Estimate.from_influence(Influence(id="x", label="x", value=2.0, u=0.1), name="value")
+        >>> run = combine(lambda v: 2.0 * v, x, label="twice x").monte_carlo(digits=1)
+        >>> round(run.u, 2), round(run.coverage_factor, 1), run.tolerance
+        (0.2, 2.0, 0.05)
 
         """
-        return propagated(self, trials=trials, seed=seed, level=level, few_replicates=few_replicates, block=block)
+        plan = Plan(
+            trials=trials,
+            digits=digits,
+            seed=seed,
+            level=level,
+            few_replicates=few_replicates,
+            block=block,
+            threads=threads,
+        )
+        return propagated(self, plan)
+
+    def validate(
+        self, *, digits: int = 2, level: float = 0.95, trials: int = MOST_TRIALS, seed: int = 1, threads: int = 1
+    ) -> Validation:
+        """Return whether the linear interval states what sampling the formula gives (JCGM 101:2008, clause 8).
+
+        Parameters
+        ----------
+        digits : int
+            Significant digits of u that are meant to be right, 1 to 6; two are what this library shows.
+        level : float
+            Level of confidence of both intervals, between 0 and 1.
+        trials : int
+            The most that may be run. The run ends when it is stable to a fifth of half a unit of the last digit, or
+            when the verdict is clear.
+        seed, threads : int
+            As for `monte_carlo`.
+
+        Raises
+        ------
+        DomainError
+            If an option is out of range, or a trial has no value at all.
+
+        Examples
+        --------
+        >>> x = Estimate.from_influence(Influence(id="x", label="x", value=2.0, u=0.1), name="value")
+        >>> combine(lambda v: 3.0 * v, x).validate().validated
+        True
+        >>> [flag.code for flag in combine(lambda v: (v - 2.0) ** 2, x).validate().flags]
+        ['linear-differs', 'linear-not-validated']
+
+        """
+        plan = Plan(trials=trials, level=level, seed=seed, threads=threads)
+        return validated(self, digits=digits, plan=plan)
+
+    def probability_below(self, limit: Limit) -> float:
+        """Return the probability of a true value below a limit, by t at `dof`; 0 or 1 if there is no uncertainty.
+
+        Parameters
+        ----------
+        limit : str, pint.Quantity or float
+            In any unit of the quantity, ``"80 g/L"``; a plain number for a result that is one.
+
+        Raises
+        ------
+        UnitError
+            If the unit is missing or of another dimension.
+
+        References
+        ----------
+        [jcgm-106-2012] 7.3, cited from memory.
+
+        """
+        return probability_below(self, limit)
+
+    def probability_above(self, limit: Limit) -> float:
+        """Return the probability of a true value above a limit; see `probability_below`."""
+        return probability_above(self, limit)
+
+    def probability_between(self, lower: Limit, upper: Limit) -> float:
+        """Return the probability of a true value from one limit to another; see `probability_below`."""
+        return probability_between(self, lower, upper)
+
+    def sampled_probability(
+        self,
+        lower: Limit | None = None,
+        upper: Limit | None = None,
+        *,
+        trials: int = FIXED_TRIALS,
+        seed: int = 1,
+        few_replicates: str = "scaled t",
+        threads: int = 1,
+    ) -> SampledProbability:
+        """Return the probability of a true value within limits by Monte Carlo, for a formula that is bent.
+
+        Parameters
+        ----------
+        lower, upper : str, pint.Quantity or float, optional
+            The limits, of which one may be left out.
+        trials, seed, few_replicates, threads
+            As for `monte_carlo`; what few replicates cost is drawn unless it is asked otherwise.
+
+        """
+        return sampled_probability(self, lower, upper, trials, seed, few_replicates, threads)
+
+    def conformity(
+        self,
+        *,
+        lower: Limit | None = None,
+        upper: Limit | None = None,
+        risk: float | None = None,
+        guard_factor: float | None = None,
+        guard_band: Limit | None = None,
+        level: float = 0.95,
+    ) -> Conformity:
+        """Return whether the result is fit, unfit or undecided by a lower, an upper, or both specification limits.
+
+        Parameters
+        ----------
+        lower, upper : str, pint.Quantity or float, optional
+            The specification limits, which belong to what conforms.
+        risk : float, optional
+            Most specific risk of a wrong decision, more than 0, at most 0.5: of accepting what does not conform, and
+            of rejecting what does. 0.05 if no rule is given.
+        guard_factor : float, optional
+            Instead: guard band as a multiple of U; 0 is simple acceptance.
+        guard_band : str, pint.Quantity or float, optional
+            Instead: width of the guard band.
+        level : float
+            Level of confidence of the U that ``guard_factor`` multiplies.
+
+        Raises
+        ------
+        DataError
+            If there is no limit, or there are several rules.
+        DomainError
+            If the lower limit is not below the upper one, or the rule is out of range.
+        UnitError
+            If the unit of a limit is missing or of another dimension.
+        BlockedResultError
+            If the result carries a blocking flag that was not accepted.
+
+        References
+        ----------
+        [jcgm-106-2012] 8.2 (simple acceptance) and 8.3 (guard bands), cited from memory.
+
+        Examples
+        --------
+        >>> x = Estimate.from_influence(Influence(id="x", label="x", value=2.0, u=0.1), name="value")
+        >>> x.conformity(upper=2.2), x.conformity(upper=2.1).decision
+        (<Conformity 'x': fit (2.00, u = 0.10, dof = ∞; conforms with probability 0.977)>, 'undecided')
+
+        """
+        return conformity(
+            self,
+            lower=lower,
+            upper=upper,
+            risk=risk,
+            guard_factor=guard_factor,
+            guard_band=guard_band,
+            level=level,
+        )
 
     @property
     def ufloat(self) -> uncertainties.UFloat:
@@ -325,13 +511,13 @@ def evaluate(
         If one influence id stands for two sets of facts.
 
     """
-    _check_ranges(kernel, named)
+    check_ranges(kernel, named)
     value, partials = _differentiated(kernel, positional, named, label)
     sensitivities: dict[str, float] = {}
     influences: dict[str, Influence] = {}
     operands: list[tuple[int | str, Operand]] = [*enumerate(positional), *named.items()]
     for key, operand in operands:
-        if isinstance(operand, Estimate):
+        if isinstance(operand, Estimate) and operand.sensitivities:  # an exact number needs no slope
             _add_chain(_finite_slope(partials[key], operand, label), operand, sensitivities, influences)
     return Estimate(
         name=name,
@@ -353,7 +539,9 @@ def combine(function: Kernel, *results: Estimate | float, label: str = "combined
     Parameters
     ----------
     function : callable
-        Any function of arithmetic operators and numpy functions; it is given plain values in the order of ``results``.
+        Any function of arithmetic operators and numpy functions, lists of the arguments in numpy.sum, mean, prod, std
+        and dot among them. It is called once, in the order of ``results``: what it does then is what is differentiated,
+        sampled and explained.
     *results : Estimate or float
         The results it takes. Ones that share a titrant or an instrument are correlated, and that is accounted for.
     label : str
@@ -369,7 +557,8 @@ def combine(function: Kernel, *results: Estimate | float, label: str = "combined
     Raises
     ------
     DomainError
-        If the function branches on a value or uses the math module.
+        If the function does what cannot be recorded (a branch on a value, the math module, writing into a value) or
+        returns something else than one number; the message says what to write instead.
 
     Examples
     --------
@@ -380,7 +569,9 @@ def combine(function: Kernel, *results: Estimate | float, label: str = "combined
 
     """
     operands = [result if isinstance(result, Estimate) else _exact(result) for result in results]
-    return evaluate(function, *operands, name="value", label=label, unit=unit)
+    with _told(label):
+        chain = chain_of(function, [float(_plain(operand)) for operand in operands])
+    return evaluate(chain, *operands, name="value", label=label, unit=unit)
 
 
 def _plain(operand: Operand) -> Value:
@@ -401,24 +592,22 @@ def _exact(number: object) -> float:
 def _differentiated(
     kernel: Kernel, positional: Sequence[Operand], named: Mapping[str, Operand], label: str
 ) -> tuple[float, Mapping[int | str, Value]]:
-    try:
-        with np.errstate(all="ignore"):  # what has no value is told below, in words
-            value, partials = gradient(
-                kernel, [_plain(x) for x in positional], {k: _plain(x) for k, x in named.items()}
-            )
-    except (ZeroDivisionError, OverflowError) as error:
-        value, partials = math.nan, {}
-        problem = str(error)
-    else:
-        value = _one_number(value, label)
-        problem = f"the result is {value}"
+    with _told(label):
+        value, partials = gradient(kernel, [_plain(x) for x in positional], {k: _plain(x) for k, x in named.items()})
+    value = _one_number(value, label)
     if not math.isfinite(value):
-        raise DomainError(
-            problem,
-            argument=label,
-            remedy="Check the readings: something is zero, of the wrong sign or much too large.",
-        )
+        raise DomainError(f"the result is {value}", argument=label, remedy=_CHECK)
     return value, partials
+
+
+@contextmanager
+def _told(label: str) -> Iterator[None]:
+    """Tell a division by zero and the like as a `DomainError`; what gives no number is told by who meets it."""
+    try:
+        with np.errstate(all="ignore"):
+            yield
+    except (ZeroDivisionError, OverflowError) as error:
+        raise DomainError(str(error), argument=label, remedy=_CHECK) from None
 
 
 def _one_number(value: Value, label: str) -> float:
@@ -446,7 +635,8 @@ def _finite_slope(slope: Value, operand: Estimate, label: str) -> float:
     return plain
 
 
-def _check_ranges(kernel: Kernel, named: Mapping[str, Operand]) -> None:
+def check_ranges(kernel: Kernel, named: Mapping[str, Operand]) -> None:
+    """Raise `DomainError` if an operand lies outside the range stated beside a kernel."""
     for parameter, (low, high) in ranges_of(kernel).items():
         if parameter in named:
             operand = named[parameter]

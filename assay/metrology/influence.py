@@ -34,8 +34,6 @@ class Influence:
         Standard uncertainty, same unit, not negative: the standard deviation of its distribution.
     shape : str
         Name of the distribution; see `Shape`.
-    parameters : tuple of float
-        What the shape needs besides; see `Shape`.
     dof : float
         Degrees of freedom of ``u``; infinite if ``u`` is taken as known.
     kind : str
@@ -44,6 +42,8 @@ class Influence:
         Where the value and its uncertainty come from.
     joint : Joint or None
         The joint that this influence is a member of.
+    parameters : tuple of float
+        What the shape needs besides; see `Shape`.
 
     Raises
     ------

@@ -17,6 +17,7 @@ from assay.kernels.density import (
     hypochlorite_density_from_filled,
     lost_concentration_from_filled,
 )
+from assay.kernels.replicates import sum_from_values
 from assay.kernels.strength import mass_concentration_from_amount_concentration
 from assay.kernels.value import Value
 from assay.metrology.estimate import Estimate, evaluate
@@ -275,7 +276,7 @@ def density_table(species: Species, strength: Estimate) -> Density:
         source=source,
     )
     off = Estimate.from_influence(influence, name="density")
-    found = evaluate(_sum, looked_up, off, name="density", label=f"assumed density of {species.name}")
+    found = evaluate(sum_from_values, looked_up, off, name="density", label=f"assumed density of {species.name}")
     return Density(estimate=found, how="assumed at 20 °C from a table of densities of its solutions", assumed=True)
 
 
@@ -287,10 +288,6 @@ def _look_up(grid: Array, values: Array) -> Callable[..., Value]:
         return slopes[place]
 
     return primitive(lambda x: np.interp(x, grid, values), lambda x: (slope(x),), name="density_from_table")
-
-
-def _sum(first: Value, second: Value) -> Value:
-    return first + second
 
 
 def fresh_hypochlorite_density(mass_fraction: float) -> float:

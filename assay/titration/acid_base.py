@@ -89,27 +89,28 @@ def assay_acid_base(
     [eurachem-cg4] Example A3 (hydrochloric acid); common practice for the choice of indicators.
 
     """
-    found = _species(species)
+    found = acid_or_base(species)
     facts = assay_facts(titrant, species=found, label=label, sampling=sampling)
     facts["end point"] = end_point.sentence()
     sample = Sample(aliquot=aliquot, titres=titres, portions=portions, dilutions=dilutions)
     conditions = Conditions(end_point=end_point, temperature=temperature, method_s=method_s, method_dof=method_dof)
     estimate = strength_of(sample, titrant=titrant, species=found, blank=blank, conditions=conditions, record=record)
-    flags = [*end_point.flags_for(found), *plausibility_flags(estimate, found, label), *_meaning(found, end_point)]
+    flags = [*end_point.flags_for(found), *plausibility_flags(estimate, found, label), *found_by(found, end_point)]
     if sampling is None:
         flags.append(portion_only(estimate.label))
     strength = Strength(species=found, estimate=estimate.flagged(*flags), facts=facts)
     return strength if density is None else strength.with_density(density)
 
 
-def _species(name: str) -> Species:
+def acid_or_base(name: str) -> Species:
+    """Return an acid or a base by its name, or raise `DataError` if it is not known."""
     known = [other for other, species in SPECIES.items() if species.kind != "hypochlorite"]
     if name not in known:
         raise DataError("unknown acid or base", argument="species", given=name, remedy=nearest(name, known))
     return SPECIES[name]
 
 
-def _meaning(species: Species, end_point: EndPoint) -> tuple[Flag, ...]:
+def found_by(species: Species, end_point: EndPoint) -> tuple[Flag, ...]:
     """Return a note on what the indicator finds in a caustic that may hold carbonate."""
     if species.kind != "alkali":
         return ()

@@ -33,6 +33,8 @@ from assay.titration.titres import (
 )
 
 PORTION_ONLY = "portion-only"
+IMPLAUSIBLE = "implausible-strength"
+ABOVE_LABEL = "above-label"
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,14 +167,7 @@ def strength_of(
         If the titrant is not the one for this species, or titres and titrant are not of one kind.
 
     """
-    refuse_blocked(titrant.flags, what="the titrant")
-    if titrant.name != species.titrant:
-        raise DomainError(
-            f"{species.name} is titrated with {species.titrant}",
-            argument="titrant",
-            given=titrant.name,
-            remedy="Standardise that one, or check the species.",
-        )
+    check_titrant(titrant, species)
     check_titres(sample.titres, argument="titres")
     check_titres([titre for _, titre in sample.portions], argument="portions")
     check_unit(titrant, [*sample.titres, *(titre for _, titre in sample.portions)])
@@ -188,6 +183,40 @@ def strength_of(
 
         return PortionSet(portions=sample.portions, path=path, label=label, name=name).mean(one, blank, conditions)
     return _of_aliquots(sample, titrant, species, blank, conditions, path, label, name)
+
+
+def check_titrant(titrant: Titrant, species: Species) -> None:
+    """Refuse a titrant that is blocked, or is not the one for a species.
+
+    Raises
+    ------
+    BlockedResultError
+        If it carries a blocking flag.
+    DomainError
+        If it is another titrant.
+
+    """
+    refuse_blocked(titrant.flags, what="the titrant")
+    if titrant.name != species.titrant:
+        raise DomainError(
+            f"{species.name} is titrated with {species.titrant}",
+            argument="titrant",
+            given=titrant.name,
+            remedy="Standardise that one, or check the species.",
+        )
+
+
+def portion_and_factor(
+    aliquot: Pipette, dilutions: Sequence[Dilution], *, path: str, temperature: Temperature | None
+) -> tuple[Estimate, Estimate]:
+    """Return the volume of the titrated portion, L, and the factor of all dilutions before it."""
+    factor = evaluate(
+        dilution_factor_from_factors,
+        *(dilution.factor(f"{path}/sample", temperature) for dilution in dilutions),
+        name="dilution_factor",
+        label="dilution of the sample",
+    )
+    return at_20(aliquot.volume(), aliquot.material, temperature), factor
 
 
 def _of_aliquots(  # noqa: PLR0917  (the parts of one assay)
@@ -218,12 +247,8 @@ def _of_aliquots(  # noqa: PLR0917  (the parts of one assay)
         conditions=conditions,
         scattered=titrated.blank_scatter,
     )
-    portion = at_20(sample.aliquot.volume(), sample.aliquot.material, conditions.temperature)
-    factor = evaluate(
-        dilution_factor_from_factors,
-        *(d.factor(f"{path}/sample", conditions.temperature) for d in sample.dilutions),
-        name="dilution_factor",
-        label="dilution of the sample",
+    portion, factor = portion_and_factor(
+        sample.aliquot, sample.dilutions, path=path, temperature=conditions.temperature
     )
     estimate = _strength(titrant, species, titrated.mean, empty, portion, factor, name, label)
     net = titrated.mean.value - empty.value
@@ -267,20 +292,21 @@ def consumed_by_aliquot(sample: Sample, titrant: Titrant, blank: float) -> float
 def plausibility_flags(estimate: Estimate, species: Species, label: str | None) -> tuple[Flag, ...]:
     """Return flags of a strength beyond any that is sold, or above that of its label."""
     flags: list[Flag] = []
-    ceiling = species.ceiling
-    basis = species.bases[1]
-    if estimate.name == "amount_concentration":
-        most = read_strength(f"{ceiling:g} {basis.key}", argument="ceiling", species=species)
-        if estimate.value > most:
-            message = (
-                f"the strength found is above {ceiling:g} {basis.key}, more than is sold. Check the dilutions: is one "
-                "counted twice, or an aliquot entered in place of a flask?"
-            )
-            flags.append(Flag(code="implausible-strength", message=message, blocking=True))
+    if estimate.name == "amount_concentration" and estimate.value > largest_sold(species):
+        message = (
+            f"the strength found is above {species.ceiling:g} {species.bases[1].key}, more than is sold. Check the "
+            "dilutions: is one counted twice, or an aliquot entered in place of a flask?"
+        )
+        flags.append(Flag(code=IMPLAUSIBLE, message=message, blocking=True))
     stated = None if label is None else read_strength(label, argument="label", species=species)
     if stated is not None and estimate.name == "amount_concentration":
         flags.extend(_above_label(estimate, stated, species, label or ""))
     return tuple(flags)
+
+
+def largest_sold(species: Species) -> float:
+    """Return the strength, mol/L, above which no such reagent is sold."""
+    return read_strength(f"{species.ceiling:g} {species.bases[1].key}", argument="ceiling", species=species)
 
 
 def _above_label(estimate: Estimate, stated: float, species: Species, label: str) -> tuple[Flag, ...]:
@@ -290,7 +316,7 @@ def _above_label(estimate: Estimate, stated: float, species: Species, label: str
         f"the strength found is {100 * estimate.value / stated:.0f} % of the label's {label}, above it by more than U. "
         f"{species.name.capitalize()} does not gain strength: check the basis of the label, dilutions and titrant."
     )
-    return (Flag(code="above-label", message=message),)
+    return (Flag(code=ABOVE_LABEL, message=message),)
 
 
 def portion_only(name: str) -> Flag:

@@ -21,6 +21,7 @@ from assay.units import Written
 
 #: Most oxidant in one aliquot, mol of electrons: common practice; 50 mL of 0.1 mol/L thiosulfate.
 LARGEST_ALIQUOT = 0.005
+TOO_STRONG = "aliquot-too-strong"
 SODIUM = "sodium hypochlorite"
 
 
@@ -108,8 +109,7 @@ def assay_hypochlorite(
     if sampling is None:
         flags.append(portion_only(estimate.label))
     if source != SODIUM:
-        message = f"the source is {source}: g/L or per cent NaOCl would name what is not there."
-        flags.append(Flag(code=NOT_SODIUM, message=message))
+        flags.append(source_flag(source))
         facts["source"] = source
     strength = Strength(species=HYPOCHLORITE, estimate=estimate.flagged(*flags), facts=facts)
     return strength if density is None else strength.with_density(density)
@@ -123,4 +123,10 @@ def _aliquot_flag(sample: Sample, titrant: Titrant, blank: Blank) -> tuple[Flag,
         f"an aliquot held {1000 * consumed:.3g} milliequivalents of oxidant, more than {1000 * LARGEST_ALIQUOT:g}: "
         "the iodine may outrun the iodide and evaporate. Dilute further and titrate again."
     )
-    return (Flag(code="aliquot-too-strong", message=message),)
+    return (Flag(code=TOO_STRONG, message=message),)
+
+
+def source_flag(source: str) -> Flag:
+    """Return the flag of a hypochlorite that is not the sodium salt."""
+    message = f"the source is {source}: g/L or per cent NaOCl would name what is not there."
+    return Flag(code=NOT_SODIUM, message=message)

@@ -17,6 +17,7 @@ from importlib.metadata import version
 import chain
 import imports
 import monte_carlo
+import monte_carlo_scaling
 
 RUNS = 7
 
@@ -51,6 +52,12 @@ BENCHMARKS = {
         ours=monte_carlo.ours,
         peer=monte_carlo.peer,
         limit=1.3,
+    ),
+    "monte-carlo-scaling": Benchmark(
+        work="the same chain, each of 10⁷ trials, counted, against each of 10⁶, kept (both ours)",
+        ours=monte_carlo_scaling.counted,
+        peer=monte_carlo_scaling.kept,
+        limit=1.2,
     ),
     "chain": Benchmark(
         work="one chain of 11 influences from ready quantities: value, u, budget, dof, against pint of ufloats",

@@ -13,7 +13,7 @@ from assay.errors import DataError
 from assay.metrology.covariance import correlation, covariance, covariance_matrix
 from assay.metrology.estimate import Estimate, combine
 from assay.metrology.influence import Influence
-from assay.metrology.monte_carlo import sampled
+from assay.metrology.sampling import sampled
 
 TRIALS = 200_000
 

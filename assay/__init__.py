@@ -35,12 +35,12 @@ if TYPE_CHECKING:
     from assay.explanation.words import explain
     from assay.flags import Flag
     from assay.metrology.batch import combine_batch
-    from assay.metrology.estimate_batch import EstimateBatch
     from assay.metrology.budget import Budget, BudgetLine
     from assay.metrology.comparison import Comparison, compare
     from assay.metrology.conformity import Conformity
     from assay.metrology.consistency import Consistency, consistency, weighted_mean
     from assay.metrology.estimate import Estimate, combine
+    from assay.metrology.estimate_batch import EstimateBatch
     from assay.metrology.influence import Influence, Joint
     from assay.metrology.monte_carlo import MonteCarlo
     from assay.metrology.probability import SampledProbability
@@ -95,11 +95,11 @@ _FROM = {
     "assay.flags": ("Flag",),
     "assay.metrology.batch": ("combine_batch",),
     "assay.metrology.budget": ("Budget", "BudgetLine"),
-    "assay.metrology.estimate_batch": ("EstimateBatch",),
     "assay.metrology.comparison": ("Comparison", "compare"),
     "assay.metrology.conformity": ("Conformity",),
     "assay.metrology.consistency": ("Consistency", "consistency", "weighted_mean"),
     "assay.metrology.estimate": ("Estimate", "combine"),
+    "assay.metrology.estimate_batch": ("EstimateBatch",),
     "assay.metrology.influence": ("Influence", "Joint"),
     "assay.metrology.monte_carlo": ("MonteCarlo",),
     "assay.metrology.probability": ("SampledProbability",),

@@ -496,6 +496,6 @@ def _factor_in(rest: str, unit: str) -> float | None:
     if rest in _MISREAD or unit == "1":
         return None
     if unit in _SHARES:
-        share = _factor(rest, "g/g")
+        share = 0.01 if rest == "% w/w" else _factor(rest, "g/g")
         return None if share is None else _SHARES[unit] * share
     return _factor(rest, _SPELLED.get(unit, unit))

@@ -5,10 +5,12 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
 
+import batch
 import chain
 import monte_carlo
 
@@ -29,3 +31,12 @@ def test_pint_of_ufloats_gives_our_numbers() -> None:
     theirs = {name: part for name, part in their_lines if part > 1e-12}
     ours = {line.label: line.contribution for line in budget.lines if line.contribution > 1e-12}
     assert ours == pytest.approx(theirs, rel=1e-9)
+
+
+@pytest.mark.parametrize("work", ["chain", "shared", "assay"])
+def test_partial_derivatives_by_hand_give_our_numbers(work: str) -> None:
+    """Value, u and degrees of freedom of each row; more rows than are worked on at once."""
+    ours, theirs = (getattr(batch, f"{work}_{whose}")(40_000) for whose in ("ours", "peer"))
+    assert np.isfinite(theirs[0]).all()
+    for mine, other in zip(ours, theirs, strict=True):
+        np.testing.assert_allclose(mine, other, rtol=1e-11)

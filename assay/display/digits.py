@@ -26,7 +26,7 @@ class Number:
     u : float
         Its standard uncertainty; zero for an exact number.
     computed : bool
-        Whether it is the result of a step, whose digits show how well it is known; others are shown as they were
+        Whether it is the result of a step, which is rounded by the rule of the house; others are shown as they were
         given where that is short.
 
     """
@@ -44,7 +44,7 @@ class Number:
         while _is_tie(self.value, self.places):
             self.places += 1
         self.printed = to_places(self.value, self.places)
-        if len(self.printed) > len(shortest(self.value)) + 1 and self.exact:
+        if self.exact:
             self.printed = shortest(self.value)
 
     @property

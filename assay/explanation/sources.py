@@ -10,7 +10,7 @@ from assay.data import references
 from assay.metrology.chain import Chain
 
 _SECTION = re.compile(r"^(\w[\w ]*)\n-{3,}$", re.MULTILINE)
-_KEY = re.compile(r"(?<!\w)\[([a-z][a-z0-9.-]*-[a-z0-9.-]+)\]")
+_KEY = re.compile(r"\[([\w.-]+)\]")
 
 
 def purpose(kernel: Callable[..., object]) -> str:
@@ -51,4 +51,5 @@ def cited(entries: Iterable[str]) -> Iterator[str]:
     """Yield the sources that some entries cite by key, each once, in full."""
     known = references()
     for key in dict.fromkeys(key for entry in entries for key in _KEY.findall(entry)):
-        yield f"[{key}] {known[key].citation}" if key in known else f"[{key}]"
+        if key in known:
+            yield f"[{key}] {known[key].citation}"

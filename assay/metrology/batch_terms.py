@@ -108,7 +108,7 @@ Source: TypeAlias = Estimate | RowInfluence | RowMember
 #: Gives, from the slopes of some of the rows, a variance and its degrees of freedom.
 _Term = Callable[[slice, Sequence[Value]], tuple[Value, Value]]
 #: Rows that are worked on at once: their arrays stay in cache. It changes speed, never the numbers.
-BLOCK = 16_384
+BLOCK = 32_768
 
 
 def blocks(rows: int) -> Iterator[slice]:
@@ -244,7 +244,7 @@ def _combined(terms: Sequence[_Term], graph: Graph, rows: int) -> tuple[Array, A
                 if isinstance(own_dof, np.ndarray) or not np.isinf(own_dof):
                     share = variance * scale  # shares, as for one result: nothing overflows, nothing small vanishes
                     share *= share
-                    share /= own_dof
+                    share *= 1.0 / own_dof
                     loss += share
             np.divide(1.0, loss, out=dof[block], where=loss > 0.0)
             np.sqrt(total, out=u[block])
@@ -256,8 +256,8 @@ def _own_term(columns: Sequence[tuple[int, RowInfluence]]) -> _Term:
         variance: Value = 0.0
         dof: Value = np.inf
         for k, column in columns:
-            part = times(slopes[k], cut(column.u, block))
-            part = part * part
+            part = slopes[k] * cut(column.u, block)  # an array of its own, so that it can be squared in place
+            part *= part
             variance = part if len(columns) == 1 else variance + part
             dof = cut(column.dof, block) if len(columns) == 1 else np.minimum(dof, cut(column.dof, block))
         return variance, dof
@@ -309,16 +309,29 @@ def _squares(scaled: Array, places: Sequence[int], dof: float) -> _Term:
     def term(block: slice, slopes: Sequence[Value]) -> tuple[Value, Value]:
         del block
         parts = [slopes[place] for place in places]
-        total: Value = 0.0
+        squares: list[Value] = []
         for k, weights in enumerate(root):
-            part: Value = 0.0
-            for weight, slope in zip(weights[k:].tolist(), parts[k:], strict=True):
-                if weight != 0.0:
-                    part = part + slope * weight
-            total = total + part * part
-        return total, dof
+            products = [
+                slope * weight for weight, slope in zip(weights[k:].tolist(), parts[k:], strict=True) if weight != 0.0
+            ]
+            if products:
+                part = _sum_in_place(products)
+                part *= part
+                squares.append(part)
+        return _sum_in_place(squares) if squares else 0.0, dof
 
     return term
+
+
+def _sum_in_place(addends: Sequence[Value]) -> Value:
+    """Return a sum that may take the place of its first addend."""
+    total = addends[0]
+    for addend in addends[1:]:
+        if isinstance(addend, np.ndarray) and not isinstance(total, np.ndarray):
+            total = total + addend
+        else:
+            total += addend
+    return total
 
 
 def _joint_term(

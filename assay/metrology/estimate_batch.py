@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import operator
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -17,7 +18,7 @@ from assay.kernels.value import Value
 from assay.metrology.batch_terms import RowInfluence, Source, rows_met, u_and_dof_of
 from assay.metrology.covariance import correlation
 from assay.metrology.coverage import check_factor, coverage_factor
-from assay.metrology.estimate import Estimate, combine
+from assay.metrology.estimate import Estimate
 from assay.metrology.influence import Influence, fresh_id, path_part
 from assay.metrology.row_codes import Codes, Mask, RowCodes
 from assay.metrology.shapes import Array
@@ -114,20 +115,8 @@ class EstimateBatch:
         u, dof = _column(u, values, "u", low=0.0), _column(dof, values, "dof", low=1.0)
         base = fresh_id("rows") if record is None else f"rows/{path_part(record, argument='record')}"
 
-        def influence(row: int) -> Influence:
-            u_row, dof_row = (float(x[row]) if isinstance(x, np.ndarray) else float(x) for x in (u, dof))
-            return Influence(
-                id=f"{base}/{row + 1}", label=f"{label}, row {row + 1}", value=float(values[row]), u=u_row, dof=dof_row
-            )
-
-        def row_of(id_: str) -> int | None:
-            head, _, last = id_.rpartition("/")
-            return int(last) - 1 if head == base and last.isdecimal() else None
-
-        def row(i: int) -> Estimate:
-            return combine(lambda x: x, Estimate.from_influence(influence(i), name=name), label=label, unit=unit)
-
-        source = RowInfluence(id=base, value=values, u=u, dof=dof, term=base, row_of=row_of)
+        inputs = _Inputs(base=base, label=label, name=name, unit=unit, value=values, u=u, dof=dof)
+        source = RowInfluence(id=base, value=values, u=u, dof=dof, term=base, row_of=inputs.row_of)
         codes = RowCodes.none(values.size).without(~np.isfinite(values), NO_VALUE)
         return cls(
             name=name,
@@ -136,7 +125,7 @@ class EstimateBatch:
             value=codes.cleared(values),
             codes=codes,
             parents=[(source, 1.0)],
-            row=row,
+            row=inputs,
         )
 
     @cached_property
@@ -226,7 +215,7 @@ class EstimateBatch:
             If it has none.
 
         """
-        i = range(len(self))[i]
+        i = range(len(self))[operator.index(i)]
         if self.mask[i]:
             raise DataError(
                 "this row has no number",
@@ -267,6 +256,31 @@ class EstimateBatch:
 
     def _repr_html_(self) -> str:
         return html(self.rows(), before=tuple(f"! {flag}" for flag in self.flags))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Inputs:
+    """Independent inputs, of which one row is an influence."""
+
+    base: str
+    label: str
+    name: str
+    unit: str
+    value: Array
+    u: Value
+    dof: Value
+
+    def __call__(self, i: int) -> Estimate:
+        u, dof = (float(x[i]) if isinstance(x, np.ndarray) else float(x) for x in (self.u, self.dof))
+        label = f"{self.label}, row {i + 1}"
+        influence = Influence(id=f"{self.base}/{i + 1}", label=label, value=float(self.value[i]), u=u, dof=dof)
+        return replace(Estimate.from_influence(influence, name=self.name), unit=self.unit)
+
+    def row_of(self, id_: str) -> int | None:
+        """Return the row of the influence with this id; ``None`` if it is none of these."""
+        head, _, last = id_.rpartition("/")
+        is_row = head == self.base and last.isdecimal() and 1 <= int(last) <= self.value.size
+        return int(last) - 1 if is_row else None
 
 
 def _column(given: Value, values: Array, argument: str, *, low: float) -> Value:

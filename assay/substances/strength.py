@@ -21,9 +21,9 @@ from assay.kernels.strength import (
 from assay.metrology.batch import evaluate_like
 from assay.metrology.budget import Budget
 from assay.metrology.conformity import Conformity
+from assay.metrology.entry import Entry
 from assay.metrology.estimate import Estimate, evaluate
 from assay.metrology.estimate_batch import EstimateBatch
-from assay.metrology.saved import Entry
 from assay.substances.density import Density, assumed_hypochlorite_density, density_table
 from assay.substances.limits import in_basis_of
 from assay.substances.molar_mass import molar_mass
@@ -227,10 +227,10 @@ class Strength:
 
         Parameters
         ----------
-        lower, upper, guard_band : str, optional
-            Each with its basis, all in the same: ``"8 % w/v available chlorine"``.
-        risk, guard_factor, level
-            The decision rule; see `Estimate.conformity`.
+        lower, upper : str, optional
+            The specification limits with their basis, both in the same: ``"8 % w/v available chlorine"``.
+        risk, guard_factor, guard_band, level
+            The decision rule; see `Estimate.conformity`. The width of a guard band is written in the same basis.
 
         Raises
         ------

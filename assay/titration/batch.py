@@ -15,6 +15,7 @@ from assay.bench.titre_batch import TitreBatch
 from assay.bench.vessels import Pipette
 from assay.errors import DataError
 from assay.flags import Flag
+from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
 from assay.metrology.row_codes import Codes, Mask
 from assay.metrology.shapes import Array
@@ -101,7 +102,10 @@ class StrengthBatch:
         if basis is None:
             raise DataError("no row has a number, so none can be stated in this basis", argument="basis", given=key)
         stated = expressed(self.estimates, basis, label=f"{self.estimates.label}, {basis.key}")
-        return replace(stated, row=lambda i: self[i].in_basis(key))
+        return replace(stated, row=partial(self._row_in_basis, key))
+
+    def _row_in_basis(self, key: str, i: int) -> Estimate:
+        return self[i].in_basis(key)
 
     def correlation(self, i: int, j: int) -> float:
         """Return the correlation of two rows, -1 to 1."""
@@ -252,10 +256,12 @@ def assay_acid_base_batch(
         As for `assay_acid_base`.
     end_point : EndPoint
         Indicator and operator, the same for all rows.
-    aliquot, titres, dilutions, blank, record, names
+    aliquot, titres, dilutions, blank
         As for `assay_hypochlorite_batch`.
     label, sampling, temperature, method_s, method_dof
         As for `assay_acid_base`.
+    record, names
+        As for `assay_hypochlorite_batch`.
 
     Returns
     -------

@@ -127,6 +127,9 @@ class BatchRun:
             blank = CommonBlank(titres=blanks_in(blank), path=f"{self.naming.path}/blank")
         return assay(titres=self.titres.row(i), blank=blank, record=self.naming.names[i])
 
+    def _estimate(self, assay: Callable[..., Strength], i: int) -> Estimate:
+        return self.row(assay, i).estimate
+
     def consumed(self) -> Array:
         """Return the amount of titrant that each aliquot consumed, mol, by the readings."""
         blank = self.blank.mean_nominal() if isinstance(self.blank, TitreBatch) else nominal_blank(self.blank)
@@ -157,7 +160,7 @@ class BatchRun:
             aliquot_volume=portion,
             dilution_factor=factor,
         )
-        strengths = replace(strengths, row=lambda i: self.row(assay, i).estimate, flags=(*strengths.flags, *flags))
+        strengths = replace(strengths, row=partial(self._estimate, assay), flags=(*strengths.flags, *flags))
         strengths = strengths.doubted(strengths.value > largest_sold(self.species), IMPLAUSIBLE)
         if label is not None:
             stated = read_strength(label, argument="label", species=self.species)

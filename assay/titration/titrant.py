@@ -8,8 +8,8 @@ from dataclasses import dataclass, field, replace
 from assay.display.numbers import measured
 from assay.flags import Flag, refuse_blocked
 from assay.metrology.budget import Budget
+from assay.metrology.entry import Entry
 from assay.metrology.estimate import Estimate
-from assay.metrology.saved import Entry
 from assay.substances.strength import Strength
 
 

@@ -85,7 +85,7 @@ class Conditions:
         return MethodScatter(s=read(self.method_s, _KIND[unit], argument="method_s"), dof=self.method_dof)
 
     def corrected(self, titre: _Measured, titres: Sequence[AnyTitre]) -> _Measured:
-        """Return a titre, or a mean, or a batch, at 20 °C and at the equivalence point; by mass, no temperature acts."""
+        """Return a titre, or a mean or a batch, at 20 °C and at the equivalence point; by mass, no temperature acts."""
         first = titres[0]
         if isinstance(first, Titre):
             titre = at_20(titre, first.material, self.temperature)

@@ -6,6 +6,7 @@ Ours and the script have the same inputs ready as arrays, and give value, u and 
 from __future__ import annotations
 
 import math
+import tracemalloc
 from functools import cache
 
 import chain
@@ -18,8 +19,8 @@ from assay.kernels.dilution import amount_from_aliquot, concentration_from_amoun
 from assay.kernels.titration import analyte_concentration_from_titre, titrant_concentration_from_standard
 from assay.kernels.weighing import amount_from_mass
 from assay.metrology.batch import evaluate_batch
+from assay.metrology.estimate import Estimate, evaluate
 from assay.metrology.estimate_batch import EstimateBatch
-from assay.metrology.estimate import Estimate
 from assay.metrology.influence import Influence
 from assay.titration.assays import Dilution
 from assay.titration.batch import assay_hypochlorite_batch
@@ -115,6 +116,85 @@ def chain_peer(rows: int = ROWS) -> Found:
     return y, np.sqrt(variance), variance**2 / loss
 
 
+# ------------------------------------------------------ eleven influences, of which a titre and its blank are of a row
+SHARED = [name for name, *_ in chain.INPUTS[:9]]
+
+
+@cache
+def _shared() -> dict[str, Estimate]:
+    return {
+        name: Estimate.from_influence(Influence(id=name, label=name, value=value, u=u, dof=dof), name="value")
+        for name, value, u, dof in chain.INPUTS[:9]
+    }
+
+
+def shared_ours(rows: int = ROWS) -> Found:
+    """Return value, u and degrees of freedom by the library: what all rows share is worked out once."""
+    x, own = _shared(), _columns(rows)
+    amount = evaluate(
+        amount_from_mass, name="amount", label="n", mass=x["mass"], purity=x["purity"], molar_mass=x["molar_mass"]
+    )
+    solution = evaluate(
+        concentration_from_amount, name="standard_concentration", label="c", amount=amount, made_up_volume=x["flask"]
+    )
+    taken = evaluate(
+        amount_from_aliquot,
+        name="standard_amount",
+        label="n",
+        standard_concentration=solution,
+        aliquot_volume=x["pipette"],
+    )
+    titrant = evaluate(
+        titrant_concentration_from_standard,
+        name="titrant_concentration",
+        label="t",
+        standard_amount=taken,
+        equivalents=6.0,
+        titre=x["titre"],
+        blank=x["blank"],
+    )
+    factor = evaluate(
+        dilution_factor_from_volumes,
+        name="dilution_factor",
+        label="F",
+        taken_volume=x["sample_pipette"],
+        made_up_volume=x["sample_flask"],
+    )
+    strength = evaluate_batch(
+        analyte_concentration_from_titre,
+        name="amount_concentration",
+        label="c",
+        titrant_concentration=titrant,
+        titre=own["sample_titre"],
+        blank=own["sample_blank"],
+        equivalents=2.0,
+        aliquot_volume=x["pipette"],
+        dilution_factor=factor,
+    )
+    return strength.value, strength.u, strength.dof
+
+
+def shared_peer(rows: int = ROWS) -> Found:
+    """Return the same by partial derivatives worked out by hand, as numbers where all rows share an input."""
+    m, w, molar, flask, p, t, t0, taken, made_up = (_shared()[name].value for name in SHARED)
+    (s, u_s, dof_s), (s0, u_s0, dof_s0) = (_arrays(rows)[name] for name in ("sample_titre", "sample_blank"))
+    slope = 6.0 * (m * w / molar) / flask * p / (t - t0) / (2.0 * p) * (made_up / taken)
+    y = slope * (s - s0)
+    relative = (1.0 / m, 1.0 / w, -1.0 / molar, -1.0 / flask, 0.0, -1.0 / (t - t0), 1.0 / (t - t0), -1.0 / taken,
+                1.0 / made_up)  # fmt: skip
+    variance, loss = np.zeros(rows), np.zeros(rows)
+    for partial, (_, _, u, dof) in zip(relative, chain.INPUTS[:9], strict=True):
+        part = (y * (partial * u)) ** 2
+        variance += part
+        if math.isfinite(dof):
+            loss += part**2 / dof
+    for u, dof in ((u_s, dof_s), (u_s0, dof_s0)):
+        part = (slope * u) ** 2
+        variance += part
+        loss += part**2 / dof
+    return y, np.sqrt(variance), variance**2 / loss
+
+
 # ------------------------------------------------------------------------ triplicates of one term, from their readings
 @cache
 def _bench() -> tuple[Titrant, Burette, Pipette, Flask]:
@@ -185,3 +265,24 @@ def assay_peer(rows: int = ROWS) -> Found:
     for array in (y, variance, dof):
         array[~good] = np.nan
     return y, np.sqrt(variance), dof
+
+
+# -------------------------------------------------------------------------------------------------------------- memory
+def _peak_for_each(rows: int) -> float:
+    """Return the bytes that each assay needs at most while all of them are worked out."""
+    _readings(rows)
+    tracemalloc.start()
+    assay_ours(rows)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    return peak / rows
+
+
+def memory_of_few() -> float:
+    """Return the bytes for each of so many assays."""
+    return _peak_for_each(ROWS)
+
+
+def memory_of_many() -> float:
+    """Return the bytes for each of twice as many."""
+    return _peak_for_each(2 * ROWS)

@@ -19,7 +19,8 @@ from assay.errors import DataError
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate, combine
 from assay.metrology.influence import Influence, Joint
-from assay.metrology.saved import SCHEMA, Entry, _digest, decoded, encoded
+from assay.metrology.entry import Entry
+from assay.metrology.saved import SCHEMA, _digest, decoded, encoded
 
 
 def number(id_: str, value: float, u: float, dof: float = math.inf) -> Estimate:
@@ -32,7 +33,7 @@ def saved(**results: Estimate) -> str:
 
 
 def reloaded(text: str) -> dict[str, Estimate]:
-    return {name: entry.estimate for name, entry in decoded(text, where="made.json").items()}
+    return {name: entry.estimate for name, entry in decoded(text, where="made.json").entries.items()}
 
 
 def line_fit() -> list[Estimate]:
@@ -74,7 +75,7 @@ def test_everything_else_comes_back_too() -> None:
         Flag(code="rough", message="read in a hurry", blocking=True, accepted="repeated")
     )
     entry = Entry(kind="titrant", facts={"species": "thiosulfate"}, estimate=flagged)
-    copy = decoded(encoded({"titrant": entry}, tables={}), where="made.json")["titrant"]
+    copy = decoded(encoded({"titrant": entry}, tables={}), where="made.json").entries["titrant"]
     assert (copy.kind, copy.facts) == ("titrant", {"species": "thiosulfate"})
     assert (copy.estimate.name, copy.estimate.label, copy.estimate.unit) == ("value", "at 3", "mol/L")
     assert copy.estimate.flags == flagged.flags
@@ -124,7 +125,7 @@ ANOTHER_PROCESS = """
 import sys
 from assay.metrology.estimate import combine
 from assay.metrology.saved import decoded
-one, two = (decoded(open(name, encoding="utf-8").read(), where=name)["assay"].estimate for name in sys.argv[1:])
+one, two = (decoded(open(name, encoding="utf-8").read(), where=name).entries["assay"].estimate for name in sys.argv[1:])
 ratio = combine(lambda a, b: a / b, one, two)
 print(repr(ratio.u), repr((one.ufloat / two.ufloat).std_dev))
 """

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import pickle
 from collections.abc import Callable
 from typing import Any
 
@@ -67,12 +68,12 @@ def thiosulfate() -> Titrant:
 TITRANT = thiosulfate()
 
 
-def batch_of(titres: TitreBatch, **options: Any) -> StrengthBatch:
+def batch_of(titres: TitreBatch, **options: object) -> StrengthBatch:
     whole = {"dilutions": [Dilution(pipette, flask)], "blank": burette.titre("0.05 mL"), "sampling": SAMPLED}
     return assay_hypochlorite_batch(TITRANT, aliquot=pipette, titres=titres, **{**whole, **options})
 
 
-def rows(*finals: list[float], **options: Any) -> TitreBatch:
+def rows(*finals: list[float], **options: object) -> TitreBatch:
     widest = max(map(len, finals))
     padded = [[*row, *[math.nan] * (widest - len(row))] for row in finals]
     return TitreBatch(burette=burette, final=padded, counts=[len(row) for row in finals], unit="mL", **options)
@@ -394,6 +395,14 @@ def test_in_another_basis() -> None:
     assert stated.unit == single.unit
     assert stated.code.tolist() == ["", "titre-not-positive"]
     assert stated[0].value == single.value
+
+
+def test_a_batch_can_be_sent_to_another_process() -> None:
+    batch = batch_of(rows([24.30, 24.45], [0.0, 31.1]), record="term")
+    again = pickle.loads(pickle.dumps(batch))  # noqa: S301  (of this very process)
+    assert again.value.tolist()[0] == batch.value[0]
+    assert (again.u[0], again.dof[0], again.code.tolist()) == (batch.u[0], batch.dof[0], batch.code.tolist())
+    assert correlation(again[0].estimate, batch[0].estimate) == pytest.approx(1.0)
 
 
 def test_text() -> None:

@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from assay.metrology.consistency import Consistency, consistency, weighted_mean
     from assay.metrology.estimate import Estimate, combine
     from assay.metrology.estimate_batch import EstimateBatch
+    from assay.metrology.further import ExpectedWidth, expected_width
     from assay.metrology.influence import Influence, Joint
     from assay.metrology.monte_carlo import MonteCarlo
     from assay.metrology.probability import SampledProbability
@@ -60,6 +61,7 @@ if TYPE_CHECKING:
     from assay.titration.files import load, save
     from assay.titration.iodometry import assay_hypochlorite
     from assay.titration.procedure import acid_base_procedure, cautions, iodometry_procedure
+    from assay.titration.repeatability import Concordance, Repeatability, judge_concordance, pooled_repeatability
     from assay.titration.standardisation import (
         standardise_by_aliquots,
         standardise_by_comparison,
@@ -100,6 +102,7 @@ _FROM = {
     "assay.metrology.consistency": ("Consistency", "consistency", "weighted_mean"),
     "assay.metrology.estimate": ("Estimate", "combine"),
     "assay.metrology.estimate_batch": ("EstimateBatch",),
+    "assay.metrology.further": ("ExpectedWidth", "expected_width"),
     "assay.metrology.influence": ("Influence", "Joint"),
     "assay.metrology.monte_carlo": ("MonteCarlo",),
     "assay.metrology.probability": ("SampledProbability",),
@@ -119,6 +122,12 @@ _FROM = {
     "assay.titration.files": ("load", "save"),
     "assay.titration.iodometry": ("assay_hypochlorite",),
     "assay.titration.procedure": ("acid_base_procedure", "cautions", "iodometry_procedure"),
+    "assay.titration.repeatability": (
+        "Concordance",
+        "Repeatability",
+        "judge_concordance",
+        "pooled_repeatability",
+    ),
     "assay.titration.standardisation": (
         "standardise_by_aliquots",
         "standardise_by_comparison",

@@ -23,7 +23,7 @@ from assay.metrology.budget import Budget, budget_of, combined_dof, terms_of
 from assay.metrology.chain import chain_of
 from assay.metrology.closing import parts_closed
 from assay.metrology.conformity import Conformity, conformity
-from assay.metrology.coverage import check_factor, coverage_factor
+from assay.metrology.coverage import check_factor, coverage_dof_of, coverage_factor
 from assay.metrology.influence import Influence, same_facts
 from assay.metrology.monte_carlo import FIXED_TRIALS, MOST_TRIALS, MonteCarlo, Plan, propagated
 from assay.metrology.probability import (
@@ -91,7 +91,7 @@ class Estimate:
     named: Mapping[str, Operand] = field(default_factory=dict)
     flags: tuple[Flag, ...] = ()
     reloaded: bool = False
-    _u_and_dof: tuple[float, float] = field(init=False)
+    _u_and_dof: tuple[float, float, float] = field(init=False)
 
     def __post_init__(self) -> None:
         """Evaluate u and the degrees of freedom, and close the mappings."""
@@ -125,6 +125,16 @@ class Estimate:
         return self._u_and_dof[1]
 
     @property
+    def coverage_dof(self) -> float:
+        """Degrees of freedom of the t by which intervals and probabilities are stated; `dof` or fewer.
+
+        They are `dof` where all of u was estimated from few observations, and where none of it was. Where few
+        replicates stand beside what is known, the formula of the guide states intervals that are too short; the reason
+        and the figures stand in `coverage_dof_from_shares` of ``assay.metrology.coverage``.
+        """
+        return self._u_and_dof[2]
+
+    @property
     def relative_u(self) -> float:
         """Standard uncertainty over the magnitude of the value; infinite for a value of zero."""
         return self.u / abs(self.value) if self.value else math.inf
@@ -152,8 +162,8 @@ class Estimate:
         return budget_of(self, closed=parts, opened=opened)
 
     def coverage_factor(self, level: float = 0.95) -> float:
-        """Return k for a level of confidence: the quantile of t at `dof` (JCGM 100:2008, G.3.2)."""
-        return coverage_factor(level, self.dof)
+        """Return k for a level of confidence: the quantile of t (JCGM 100:2008, G.3.2) at `coverage_dof`."""
+        return coverage_factor(level, self.coverage_dof)
 
     def expanded(self, level: float = 0.95, *, k: float | None = None) -> float:
         """Return the expanded uncertainty U = k u, with k for a level of confidence or with a k that is given."""
@@ -259,7 +269,7 @@ class Estimate:
         return validated(self, digits=digits, plan=plan)
 
     def probability_below(self, limit: Limit) -> float:
-        """Return the probability of a true value below a limit, by t at `dof`; 0 or 1 if there is no uncertainty.
+        """Return the probability of a true value below a limit, by t at `coverage_dof`; 0 or 1 without any uncertainty.
 
         Parameters
         ----------
@@ -665,5 +675,7 @@ def _add_chain(
             sensitivities[id_] = slope * sensitivity
 
 
-def _u_and_dof(sensitivities: Mapping[str, float], influences: Mapping[str, Influence]) -> tuple[float, float]:
-    return combined_dof([(contribution, dof) for contribution, dof, _ in terms_of(sensitivities, influences)])
+def _u_and_dof(sensitivities: Mapping[str, float], influences: Mapping[str, Influence]) -> tuple[float, float, float]:
+    terms = [(contribution, dof) for contribution, dof, _ in terms_of(sensitivities, influences)]
+    u, dof = combined_dof(terms)
+    return u, dof, coverage_dof_of(terms, dof)

@@ -157,7 +157,7 @@ def _trace(titrant: Titrant, level: float) -> Iterator[str]:
     estimate, facts = titrant.estimate, titrant.facts
     yield from _wrapped(
         f"Traceability: {titrant.label}, {plus_minus(estimate.value, estimate.expanded(level), estimate.unit)} "
-        f"(k = {estimate.coverage_factor(level):.2f}, {degrees(estimate.dof)} degrees of freedom), against "
+        f"(k = {estimate.coverage_factor(level):.2f}, {degrees(estimate.coverage_dof)} degrees of freedom), against "
         f"{facts['standard']}, lot {facts['lot']}, purity {facts['purity']}; atomic weights {facts['atomic weights']}"
         f"{'; end point: ' + facts['end point'] if 'end point' in facts else ''}.",
         hang="  ",

@@ -310,7 +310,7 @@ class Strength:
                 plus_minus(e.value, e.expanded(level), e.unit),
                 significant(e.u),
                 f"{e.coverage_factor(level):.2f}",
-                degrees(e.dof),
+                degrees(e.coverage_dof),
             )
             for key, e in self.bases().items()
         )

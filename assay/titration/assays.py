@@ -242,7 +242,7 @@ def _of_aliquots(  # noqa: PLR0917  (the parts of one assay)
         blank,
         path=path,
         label=label,
-        s=scatter.s,
+        s=scatter.repeatability,
         dof=scatter.dof,
         conditions=conditions,
         scattered=titrated.blank_scatter,

@@ -26,7 +26,7 @@ from assay.metrology.batch_terms import RowInfluence
 from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
 from assay.metrology.influence import fresh_id, path_part
-from assay.metrology.replicates import Rounding, missing_resolution
+from assay.metrology.replicates import Rounding
 from assay.metrology.row_codes import RowCodes
 from assay.metrology.shapes import Array
 from assay.substances.species import Species
@@ -143,9 +143,7 @@ class BatchRun:
     ) -> EstimateBatch:
         """Return the strengths, mol/L, with the codes of rows and the flags of all."""
         name = self.naming.record
-        scatter, mean = self._mean_titre()
-        blank, flags = self._mean_blank(scatter)
-        mean = mean.without(blank.value >= mean.value, BLANK_ABOVE)
+        mean, blank, flags = self.titre_and_blank()
         portion, factor = portion_and_factor(
             self.aliquot, self.dilutions, path=self.naming.path, temperature=self.conditions.temperature
         )
@@ -169,6 +167,12 @@ class BatchRun:
             strengths = replace(strengths, flags=(*strengths.flags, portion_only(name)))
         return strengths
 
+    def titre_and_blank(self) -> tuple[EstimateBatch, EstimateBatch | Estimate, tuple[Flag, ...]]:
+        """Return the mean titre of each row and its blank, L, with the flags of the blank."""
+        scatter, mean = self._mean_titre()
+        blank, flags = self._mean_blank(scatter)
+        return mean.without(blank.value >= mean.value, BLANK_ABOVE), blank, flags
+
     def _mean_titre(self) -> tuple[ScatterBatch, EstimateBatch]:
         """Return the scatter of the titres of each row, and their mean at the equivalence point."""
         method = self.conditions.scatter("L")
@@ -190,7 +194,7 @@ class BatchRun:
             if blank.replicates.max(initial=0) > 1:
                 found = scatter_of_batch(blank.nominal(), blank.replicates, rounding=_rounding(blank))
                 return own.corrected(self._mean(blank, found, codes, "/blank", shared_s=False), [self._like]), ()
-            found = _of_single(scatter, rounding_of_readings(blank.burette.step, common=True))
+            found = _of_single(scatter, _rounding(blank))
             return own.corrected(self._mean(blank, found, codes, "/blank", shared_s=True), [self._like]), ()
         single = single_of(blank)
         if single is None:
@@ -262,12 +266,10 @@ def _rounding(titres: TitreBatch) -> Rounding:
 
 
 def _of_single(scatter: ScatterBatch, rounding: Rounding) -> ScatterBatch:
-    """Return the scatter of a single blank: that of the titres it belongs to, or where they show none, its rounding."""
-    shown = scatter.s > 0.0
-    s, dof = scatter.s, scatter.dof
-    if not np.all(shown):
-        s, dof = np.where(shown, s, np.hypot(rounding.shared, rounding.own)), np.where(shown, dof, np.inf)
-    return ScatterBatch(s=s, dof=dof, u_scatter=s, u_resolution=missing_resolution(s, 1.0, rounding))
+    """Return the scatter of a single blank: the repeatability of the titres it belongs to, and its own rounding."""
+    alone = np.hypot(rounding.shared, rounding.own)
+    s = scatter.repeatability
+    return ScatterBatch(s=np.hypot(s, alone), repeatability=s, dof=scatter.dof, u_scatter=s, u_resolution=alone)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -287,6 +287,7 @@ def _has_fourth_moment(estimate: Estimate, plan: Plan) -> bool:
 
 
 def outside_flags(outside: Mapping[str, int], trials: int) -> tuple[Flag, ...]:
+    """Return a flag for each input of which too many trials lay outside the range of its formula."""
     return tuple(
         Flag(
             code="trials-outside-range",

@@ -290,8 +290,7 @@ class Entries(Mapping[str, Entry]):
     def _new_influence(self, place: int) -> Influence:
         row = self._rows[place]
         if len(row) == _MEMBER:
-            joint = self._joint(row[0])
-            return replace(joint.members()[row[1]], label=row[2])
+            return _member(self._joint(row[0]), row[1], row[2])
         _folder, _name, label, value, u, evaluation, *more = row
         shape, dof, kind, source = self._evaluations[evaluation]
         parameters, of = more or ((), None)
@@ -326,6 +325,20 @@ class Entries(Mapping[str, Entry]):
             kind=kind,
             source=source,
         )
+
+
+def _member(joint: Joint, place: int, label: str) -> Influence:
+    return Influence(
+        id=joint.member_ids[place],
+        label=label,
+        value=joint.values[place],
+        u=math.sqrt(joint.covariance[place][place]),
+        shape=joint.shape,
+        dof=joint.dof,
+        kind=joint.kind,
+        source=joint.source,
+        joint=joint,
+    )
 
 
 def _flag(row: Row) -> Flag:

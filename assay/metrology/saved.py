@@ -59,7 +59,7 @@ def encoded(
     entries: Mapping[str, Entry],
     *,
     tables: Mapping[str, str],
-    editions: Mapping[str, Iterable[str]] = {},  # noqa: B006  (only read)
+    editions: Callable[[Iterable[str]], Mapping[str, Iterable[str]]] = lambda _ids: {},
 ) -> str:
     """Return results as the text of a file.
 
@@ -69,8 +69,8 @@ def encoded(
         The results by the names under which they are to be found again.
     tables : mapping of str to str
         The tables in use, by name, with a digest of each.
-    editions : mapping of str to iterable of str
-        The editions of the tables in use.
+    editions : callable
+        Returns the editions of the tables in use, by name of the table, from the ids of all influences.
 
     Raises
     ------
@@ -78,15 +78,15 @@ def encoded(
         If one influence id stands for two sets of facts, or something cannot be written.
 
     """
-    head = {
-        "assay_version": version("assay"),
-        "columns": schema_2.COLUMNS,
-        "editions": {name: sorted(found) for name, found in editions.items()},
-        "schema": SCHEMA,
-        "tables": dict(tables),
-    }
     try:
-        lists = schema_2.lists_of(entries)
+        lists, ids = schema_2.lists_of(entries)
+        head = {
+            "assay_version": version("assay"),
+            "columns": schema_2.COLUMNS,
+            "editions": {name: sorted(found) for name, found in editions(ids).items()},
+            "schema": SCHEMA,
+            "tables": dict(tables),
+        }
         rest = _laid_out({name: as_json(part) for name, part in head.items()}, lists)
         return f'{{"sha256":"{_sha256(rest)}",\n{rest}'
     except ValueError as error:

@@ -3,8 +3,8 @@
 A document is a JSON object. Its lists have one row for each thing, and what stands where in a row is told by the
 document itself, in ``columns``:
 
-- ``texts``, ``folders``, ``facts`` and ``evaluations`` hold what several rows have in common, which refer to it by
-  place. An id is a folder (``null`` for none) and a text: ``lot/A17`` and ``purity``.
+- ``texts``, ``folders``, ``facts``, ``quantities`` and ``evaluations`` hold what several rows have in common, which
+  refer to it by place. An id is a folder (``null`` for none) and a text: ``lot/A17`` and ``purity``.
 - ``results``: each brings the joints and the influences that no result before it has; all results count them on. A
   member of a joint has the place of the joint, its place in the joint and its label; any other influence has its facts.
   An estimate has the derivatives by its influences, and the places of these in runs: 7, 3 stands for 7, 8 and 9.
@@ -33,11 +33,12 @@ COLUMNS: Mapping[str, str] = {
     "evaluations": "shape, dof, kind, source",
     "facts": "key, text, …",
     "flags": "code, message, blocking, accepted",
+    "quantities": "quantity, unit, is input",
     "results": "name, joints, influences, kind, facts, estimate, parts (name, estimate, …)",
     "joint": "folder, name, label, members (folder, name, …), values, covariance, evaluation",
     "member": "joint, place, label",
     "influence": "folder, name, label, value, u, evaluation, parameters, joint",
-    "estimate": "quantity, label, unit, value, is input, derivatives, runs, flags",
+    "estimate": "quantity, label, value, derivatives, runs, flags",
 }
 as_json = json.JSONEncoder(
     allow_nan=False, ensure_ascii=False, sort_keys=True, separators=(",", ":"), default=float
@@ -56,6 +57,7 @@ class _Writer:
         self.folders: dict[str, int] = {}
         self.facts: dict[tuple[tuple[str, str], ...], int] = {}
         self.flags: dict[Flag, int] = {}
+        self.quantities: dict[tuple[str, str, bool], int] = {}
         self.evaluations: dict[tuple[str, float, str, str], int] = {}
         self.joints: dict[str, tuple[Joint, int]] = {}
         self.influences: dict[str, tuple[Influence, int]] = {}
@@ -86,12 +88,11 @@ class _Writer:
         influences, sensitivities = estimate.influences, estimate.sensitivities
         in_order = list(sensitivities) == list(influences)
         is_input = estimate.kernel is None and not estimate.reloaded
+        quantity = estimate.name, estimate.unit, is_input
         return [
-            self.text(estimate.name),
+            self.quantities.setdefault(quantity, len(self.quantities)),
             estimate.label,
-            self.text(estimate.unit),
             estimate.value,
-            int(is_input),
             list(sensitivities.values()) if in_order else [sensitivities[id_] for id_ in influences],
             self.runs(influences),
             [self.flags.setdefault(flag, len(self.flags)) for flag in estimate.flags],
@@ -140,8 +141,8 @@ class _Writer:
         return place
 
 
-def lists_of(entries: Mapping[str, Entry]) -> dict[str, list[str]]:
-    """Return the lists of a document that holds these results, each row as JSON.
+def lists_of(entries: Mapping[str, Entry]) -> tuple[dict[str, list[str]], Iterable[str]]:
+    """Return the lists of a document that holds these results, each row as JSON, and the ids of all influences.
 
     Raises
     ------
@@ -158,9 +159,11 @@ def lists_of(entries: Mapping[str, Entry]) -> dict[str, list[str]]:
         "facts": [[writer.text(text) for pair in facts for text in pair] for facts in writer.facts],
         "flags": [[f.code, f.message, f.blocking, f.accepted] for f in writer.flags],
         "folders": writer.folders,
+        "quantities": writer.quantities,
         "texts": writer.texts,
     }
-    return {**{name: [as_json(row) for row in rows] for name, rows in lists.items()}, "results": results}
+    rows = {name: [as_json(row) for row in rows] for name, rows in lists.items()}
+    return {**rows, "results": results}, writer.influences.keys()
 
 
 def _is_plain_member(influence: Influence, joint: Joint, member: int) -> bool:
@@ -196,6 +199,7 @@ class Entries(Mapping[str, Entry]):
         self._folders: list[str] = document["folders"]
         self._evaluations = [(shape, _number(dof), kind, source) for shape, dof, kind, source in document["evaluations"]]
         self._facts = [[self._texts[place] for place in row] for row in document["facts"]]
+        self._quantities: list[Row] = document["quantities"]
         self._flags = [_flag(row) for row in document["flags"]]
         rows: list[Row] = document["results"]
         self._results: dict[str, Row] = {row[0]: row for row in rows}
@@ -269,13 +273,14 @@ class Entries(Mapping[str, Entry]):
         )
 
     def _estimate(self, row: Row) -> Estimate:
-        quantity, label, unit, value, is_input, derivatives, runs, flags = row
+        place, label, value, derivatives, runs, flags = row
+        name, unit, is_input = self._quantities[place]
         places = [place for first, n in _pairs(runs) for place in range(first, first + n)]
         ids = [self._ids[place] for place in places]
         return Estimate(
-            name=self._texts[quantity],
+            name=name,
             label=label,
-            unit=self._texts[unit],
+            unit=unit,
             value=value,
             sensitivities=dict(zip(ids, derivatives, strict=True)),
             influences={id_: self._influence(place) for id_, place in zip(ids, places, strict=True)},

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import TypeAlias
@@ -57,7 +57,7 @@ def save(path: str | Path, **results: Saveable) -> None:
     target = Path(path)
     # Others may be writing the same file: each has a draft of its own.
     draft = target.with_name(f"{target.name}.{os.getpid()}-{threading.get_ident()}.part")
-    text = encoded(entries, tables=table_digests(), editions=_editions(entries))
+    text = encoded(entries, tables=table_digests(), editions=_editions)
     try:
         draft.write_bytes(text.encode())
         draft.replace(target)
@@ -72,9 +72,8 @@ def save(path: str | Path, **results: Saveable) -> None:
         ) from None
 
 
-def _editions(entries: Mapping[str, Entry]) -> dict[str, set[str]]:
-    """Return the editions of tables that results use, by name of the table; each stands in the ids of its values."""
-    ids = {id_ for entry in entries.values() for number in entry.numbers for id_ in number.influences}
+def _editions(ids: Iterable[str]) -> dict[str, set[str]]:
+    """Return the editions of tables in use, by name of the table; each stands in the ids of its values."""
     return {"atomic_weights": {id_.split("/")[1] for id_ in ids if id_.startswith("atomic-weight/")}}
 
 

@@ -39,9 +39,11 @@ if TYPE_CHECKING:
     from assay.metrology.comparison import Comparison, compare
     from assay.metrology.conformity import Conformity
     from assay.metrology.consistency import Consistency, consistency, weighted_mean
-    from assay.metrology.estimate import Estimate, combine
+    from assay.metrology.estimate import Estimate
     from assay.metrology.estimate_batch import EstimateBatch
-    from assay.metrology.influence import Influence, Joint
+    from assay.metrology.evaluation import combine
+    from assay.metrology.influence import Influence
+    from assay.metrology.joint import Joint
     from assay.metrology.monte_carlo import MonteCarlo
     from assay.metrology.probability import SampledProbability
     from assay.metrology.validation import Validation
@@ -98,9 +100,11 @@ _FROM = {
     "assay.metrology.comparison": ("Comparison", "compare"),
     "assay.metrology.conformity": ("Conformity",),
     "assay.metrology.consistency": ("Consistency", "consistency", "weighted_mean"),
-    "assay.metrology.estimate": ("Estimate", "combine"),
+    "assay.metrology.estimate": ("Estimate",),
+    "assay.metrology.evaluation": ("combine",),
     "assay.metrology.estimate_batch": ("EstimateBatch",),
-    "assay.metrology.influence": ("Influence", "Joint"),
+    "assay.metrology.influence": ("Influence",),
+    "assay.metrology.joint": ("Joint",),
     "assay.metrology.monte_carlo": ("MonteCarlo",),
     "assay.metrology.probability": ("SampledProbability",),
     "assay.metrology.validation": ("Validation",),

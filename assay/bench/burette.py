@@ -16,8 +16,11 @@ from assay.errors import DomainError, Problems
 from assay.kernels.replicates import sum_from_values
 from assay.kernels.value import Value
 from assay.kernels.volume import delivered_volume_from_readings, scale_error_from_knots
-from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.influence import Influence, Joint, fresh_id, path_part
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 from assay.units import Written, read
 
 _ML = 1000.0

@@ -9,9 +9,11 @@ from assay.data import Row, table
 from assay.errors import DataError, DomainError, nearest
 from assay.kernels.temperature import expansion_difference_from_coefficients, volume_at_20_from_volume
 from assay.metrology.batch import evaluate_like
-from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
-from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
 from assay.units import Written, read
 
 #: What ware is made of, by the name that is written on a sheet, and by that in the table.

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from assay.errors import DataError, DomainError
-from assay.metrology.influence import Influence, Joint, fresh_id, same_facts
+from assay.metrology.identity import fresh_id, same_facts
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 if TYPE_CHECKING:
     import uncertainties

@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING
 from assay.display.numbers import significant
 from assay.display.rows import Rows, html, latex, text
 from assay.errors import DataError, nearest
-from assay.metrology.influence import Influence, Joint, same_joint
+from assay.metrology.identity import same_joint
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 if TYPE_CHECKING:
     from assay.metrology.estimate import Estimate

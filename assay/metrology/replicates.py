@@ -14,8 +14,10 @@ from assay.errors import DomainError
 from assay.glossary import TERMS
 from assay.kernels.replicates import mean_from_replicates
 from assay.kernels.value import Value
-from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.influence import Influence, Joint
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,7 +24,9 @@ from assay.errors import DataError
 from assay.flags import Flag
 from assay.metrology.entry import Entry
 from assay.metrology.estimate import Estimate
-from assay.metrology.influence import Influence, Joint, same_facts, same_joint
+from assay.metrology.identity import same_facts, same_joint
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 Row: TypeAlias = list[Any]
 Json: TypeAlias = dict[str, Any]
@@ -197,7 +199,9 @@ class Entries(Mapping[str, Entry]):
         self._where = where
         self._texts: list[str] = document["texts"]
         self._folders: list[str] = document["folders"]
-        self._evaluations = [(shape, _number(dof), kind, source) for shape, dof, kind, source in document["evaluations"]]
+        self._evaluations = [
+            (shape, _number(dof), kind, source) for shape, dof, kind, source in document["evaluations"]
+        ]
         self._facts = [[self._texts[place] for place in row] for row in document["facts"]]
         self._quantities: list[Row] = document["quantities"]
         self._flags = [_flag(row) for row in document["flags"]]

@@ -20,8 +20,10 @@ from assay.kernels.density import (
 from assay.kernels.replicates import sum_from_values
 from assay.kernels.strength import mass_concentration_from_amount_concentration
 from assay.kernels.value import Value
-from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
 from assay.metrology.shapes import Array
 from assay.metrology.tape import primitive
 from assay.substances.molar_mass import molar_mass

@@ -22,8 +22,9 @@ from assay.metrology.batch import evaluate_like
 from assay.metrology.budget import Budget
 from assay.metrology.conformity import Conformity
 from assay.metrology.entry import Entry
-from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
+from assay.metrology.evaluation import evaluate
 from assay.substances.density import Density, assumed_hypochlorite_density, density_table
 from assay.substances.limits import in_basis_of
 from assay.substances.molar_mass import molar_mass

@@ -13,7 +13,8 @@ from assay.bench.vessels import Pipette
 from assay.errors import DataError, DomainError, nearest
 from assay.flags import Flag
 from assay.kernels.carbonate import carbonate_from_end_points, hydroxide_from_end_points
-from assay.metrology.estimate import Estimate, Kernel, evaluate
+from assay.metrology.estimate import Estimate, Kernel
+from assay.metrology.evaluation import evaluate
 from assay.substances.density import Density
 from assay.substances.species import SPECIES, Species
 from assay.substances.strength import Strength

@@ -13,7 +13,8 @@ from assay.errors import DomainError
 from assay.flags import Flag, refuse_blocked
 from assay.kernels.dilution import dilution_factor_from_factors, dilution_factor_from_volumes
 from assay.kernels.titration import analyte_concentration_from_titre, equivalents_in_aliquot_from_titre
-from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
 from assay.substances.species import Species
 from assay.substances.written import read_strength
 from assay.titration.portions import PortionSet

@@ -25,7 +25,7 @@ from assay.metrology.batch_replicates import ScatterBatch, mean_of_batch, scatte
 from assay.metrology.batch_terms import RowInfluence
 from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
-from assay.metrology.influence import fresh_id, path_part
+from assay.metrology.identity import fresh_id, path_part
 from assay.metrology.replicates import Rounding, missing_resolution
 from assay.metrology.row_codes import RowCodes
 from assay.metrology.shapes import Array

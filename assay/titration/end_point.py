@@ -11,9 +11,11 @@ from assay.flags import Flag
 from assay.kernels.density import mass_from_volume
 from assay.kernels.titration import titre_at_equivalence_from_end_point
 from assay.metrology.batch import evaluate_like
-from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
-from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
 from assay.substances.species import Species
 from assay.units import Written, read
 

@@ -15,7 +15,8 @@ from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
-from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
 from assay.metrology.replicates import (
     MethodScatter,
     Rounding,

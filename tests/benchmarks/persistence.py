@@ -41,7 +41,7 @@ from assay import (
     save,
     standardise_by_aliquots,
 )
-from assay.metrology.influence import Joint
+from assay.metrology.joint import Joint
 
 ASSAYS = 10_000
 SIZES = (100, 1_000, 10_000)

@@ -21,7 +21,8 @@ from assay.display.blocks import Listed, Mathematics
 from assay.explanation.step import Step
 from assay.explanation.words import Explanation, explain
 from assay.kernels.value import Value
-from assay.metrology.estimate import Estimate, combine
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
 from assay.metrology.influence import Influence
 from assay.metrology.replicates import mean_of, scatter_of
 from assay.substances.strength import Strength

@@ -11,8 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from assay.metrology.estimate import Estimate, combine
-from assay.metrology.influence import Influence, Joint
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 from assay.metrology.saved import Entry, decoded, encoded
 
 VALUES = st.floats(0.5, 5.0)

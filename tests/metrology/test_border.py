@@ -12,8 +12,10 @@ import uncertainties
 
 from assay.errors import DataError, DomainError, UnitError
 from assay.metrology.covariance import covariance_matrix
-from assay.metrology.estimate import Estimate, combine
-from assay.metrology.influence import Influence, Joint
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 
 def number(id_: str, value: float, u: float, **facts: Any) -> Estimate:  # noqa: ANN401

@@ -17,9 +17,11 @@ from hypothesis import strategies as st
 import assay
 from assay.errors import DataError
 from assay.flags import Flag
-from assay.metrology.estimate import Estimate, combine
-from assay.metrology.influence import Influence, Joint
 from assay.metrology.entry import Entry
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 from assay.metrology.saved import SCHEMA, _digest, decoded, encoded
 
 
@@ -123,7 +125,7 @@ def test_reloaded_it_samples_its_linear_form_and_says_so() -> None:
 
 ANOTHER_PROCESS = """
 import sys
-from assay.metrology.estimate import combine
+from assay.metrology.evaluation import combine
 from assay.metrology.saved import decoded
 one, two = (decoded(open(name, encoding="utf-8").read(), where=name).entries["assay"].estimate for name in sys.argv[1:])
 ratio = combine(lambda a, b: a / b, one, two)

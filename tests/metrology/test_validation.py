@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from assay.errors import DomainError
-from assay.metrology.estimate import Estimate, combine
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
 from assay.metrology.influence import Influence
 from assay.metrology.saved import Entry, decoded, encoded
 from assay.metrology.validation import Validation

@@ -200,6 +200,7 @@ class Estimate:
 
         Examples
         --------
+        >>> from assay.metrology.evaluation import combine
         >>> x = Estimate.from_influence(Influence(id="x", label="x", value=2.0, u=0.1), name="value")
         >>> run = combine(lambda v: 2.0 * v, x, label="twice x").monte_carlo(digits=1)
         >>> round(run.u, 2), round(run.coverage_factor, 1), run.tolerance
@@ -241,6 +242,7 @@ class Estimate:
 
         Examples
         --------
+        >>> from assay.metrology.evaluation import combine
         >>> x = Estimate.from_influence(Influence(id="x", label="x", value=2.0, u=0.1), name="value")
         >>> combine(lambda v: 3.0 * v, x).validate().validated
         True
@@ -436,6 +438,7 @@ class Estimate:
 
         Examples
         --------
+        >>> from assay.metrology.evaluation import combine
         >>> from uncertainties import ufloat
         >>> x = ufloat(2.0, 0.1, tag="x")
         >>> a, b = Estimate.from_ufloat(x, label="a"), Estimate.from_ufloat(3 * x, label="b")

@@ -11,10 +11,11 @@ from assay.bench.temperature import Temperature
 from assay.bench.vessels import Pipette
 from assay.flags import Flag
 from assay.substances.density import Density
-from assay.substances.species import HYPOCHLORITE
+from assay.substances.species import HYPOCHLORITE, names_sodium_hypochlorite
 from assay.substances.strength import NOT_SODIUM, Strength
-from assay.titration.assays import Dilution, Sample, consumed_by_aliquot, plausibility_flags, portion_only, strength_of
+from assay.titration.assays import Dilution, Sample, consumed_by_aliquot, portion_only, strength_of
 from assay.titration.facts import assay_facts
+from assay.titration.plausibility import plausibility_flags
 from assay.titration.titrant import Titrant
 from assay.titration.titres import AnyTitre, Blank, Conditions, nominal_blank
 from assay.units import Written
@@ -22,6 +23,8 @@ from assay.units import Written
 #: Most oxidant in one aliquot, mol of electrons: common practice; 50 mL of 0.1 mol/L thiosulfate.
 LARGEST_ALIQUOT = 0.005
 SODIUM = "sodium hypochlorite"
+#: Available chlorine above which no other source is sold, % w/w: common practice; trichloroisocyanurate has about 90.
+_SOLID = 100.0
 
 
 def assay_hypochlorite(
@@ -64,7 +67,8 @@ def assay_hypochlorite(
         Strength on the label, such as ``"12.5 % w/v available chlorine"``: a strength well above it is flagged.
     source : str
         What gave the hypochlorite: another source than sodium hypochlorite, such as ``"calcium hypochlorite"`` or
-        ``"sodium dichloroisocyanurate"``, is stated as NaOCl only after that was accepted by name.
+        ``"sodium dichloroisocyanurate"``, is stated as NaOCl only after that was accepted by name; a label as NaOCl
+        blocks it until then.
     sampling : Sampling, optional
         How the portion was taken; without it the result is flagged as one of the portion only.
     density : Density, optional
@@ -98,20 +102,25 @@ def assay_hypochlorite(
     mL).
 
     """
-    facts = assay_facts(titrant, species=HYPOCHLORITE, label=label, sampling=sampling)
     sample = Sample(aliquot=aliquot, titres=titres, portions=portions, dilutions=dilutions)
+    facts = assay_facts(titrant, species=HYPOCHLORITE, label=label, sampling=sampling, per_mass=sample.per_mass)
     conditions = Conditions(temperature=temperature, method_s=method_s, method_dof=method_dof)
     estimate = strength_of(
         sample, titrant=titrant, species=HYPOCHLORITE, blank=blank, conditions=conditions, record=record
     )
-    flags = [*_aliquot_flag(sample, titrant, blank), *plausibility_flags(estimate, HYPOCHLORITE, label)]
+    liquor = HYPOCHLORITE.basis(f"g/L {source}") == HYPOCHLORITE.basis("g/L NaOCl")
+    plausible = plausibility_flags(estimate, HYPOCHLORITE, label, ceiling_by_mass=None if liquor else _SOLID)
+    flags = [*_aliquot_flag(sample, titrant, blank), *plausible]
     if sampling is None:
         flags.append(portion_only(estimate.label))
-    if source != SODIUM:
+    if not liquor:
         message = f"the source is {source}: g/L or per cent NaOCl would name what is not there."
-        flags.append(Flag(code=NOT_SODIUM, message=message))
+        as_sodium = label is not None and names_sodium_hypochlorite(label)
+        if as_sodium:
+            message += f" So does the label, {label}: is it of this container?"
+        flags.append(Flag(code=NOT_SODIUM, message=message, blocking=as_sodium))
         facts["source"] = source
-    strength = Strength(species=HYPOCHLORITE, estimate=estimate.flagged(*flags), facts=facts)
+    strength = Strength(species=HYPOCHLORITE, estimate=estimate.flagged(*flags), facts=facts, chain=titrant.links)
     return strength if density is None else strength.with_density(density)
 
 

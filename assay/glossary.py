@@ -113,6 +113,7 @@ _TERMS = (
     # density
     Term("density_of_water", r"\rho_\mathrm{w}", "g/L", "density of water"),
     Term("slope", r"\rho'", "g/g", "rise of the density with the mass concentration"),
+    Term("thermal_slope", r"\rho_T", "g/(L K)", "change of the density for each kelvin"),
     Term("filled_concentration", r"\rho_0", "g/L", "available chlorine when the container was filled"),
     Term("stated_concentration", r"\rho_\ell", "g/L", "available chlorine by the label"),
     Term("filled_share", "f", "1", "where the filling strength lies between today's (0) and the label's (1)"),

@@ -406,6 +406,8 @@ def _article(kind: str) -> str:
 
 
 def _unit_hint(unit_text: str, kind: str) -> str:
+    if kind == "temperature difference" and unit_text in _KNOWN["temperature"]:
+        return "A difference of temperatures is written in kelvin: 2 °C more or less are '2 K'."
     if any(unit_text in known for known in _KNOWN.values()):
         return "The number may belong to another argument."
     return nearest(unit_text, _KNOWN[kind])

@@ -53,13 +53,18 @@ class Solver:
             [setting.needed(amount, self.strength), self.strength], trials=TRIALS, few_replicates="scaled t"
         )
         volumes[strengths <= 0.0] = np.inf
-        errors = [sampled([setting.setting_error()], trials=TRIALS, seed=k)[0][0] for k in range(1, self.portions + 1)]
+        first = lowest = highest = self._set(setting, 1)
         # Each portion is set anew: the one that got least needs most, and the one that got most needs least.
-        return Needed(
-            one=volumes - errors[0],
-            most=volumes - np.minimum.reduce(errors),
-            least=volumes - np.maximum.reduce(errors),
-        )
+        for portion in range(2, self.portions + 1):
+            error = self._set(setting, portion)
+            lowest, highest = np.minimum(lowest, error), np.maximum(highest, error)
+        return Needed(one=volumes - first, most=volumes - lowest, least=volumes - highest)
+
+    @staticmethod
+    def _set(setting: Setting, portion: int) -> Array:
+        """Return drawn errors of setting one portion, L, each portion from draws of its own."""
+        (errors,), _ = sampled([setting.setting_error()], trials=TRIALS, seed=portion)
+        return errors
 
     def nominal(self) -> DosedVolume | None:
         """Return the graduation nearest to required amount over strength."""

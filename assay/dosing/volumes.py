@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from assay.display.numbers import plus_minus, significant
 from assay.display.rows import Rows, html, latex, text
+from assay.dosing.incompatible import is_water
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
 from assay.titration.procedure import cautions
@@ -170,8 +171,8 @@ class Dose:
 
     @property
     def harmless(self) -> bool:
-        """Whether it is stated to go into water: of anything else the caution not to mix is told first."""
-        return self.into is not None and "water" in self.into.casefold()
+        """Whether it is stated to go into water alone: of anything else the caution not to mix is told first."""
+        return self.into is not None and is_water(self.into)
 
     def first_caution(self) -> tuple[str, ...]:
         """Return what is told before the volumes: not to mix, unless it goes into water."""

@@ -229,3 +229,33 @@ def mass_from_volume(volume: Value, density: Value) -> Value:
 
     """
     return volume * density
+
+
+def density_at_20_from_density(density: Value, thermal_slope: Value, temperature_difference: Value) -> Value:
+    """Return the density that a liquid has at 20 °C from that at another temperature.
+
+    Parameters
+    ----------
+    density : float or array [g/L]
+        Density at the other temperature.
+    thermal_slope : float or array [g/(L K)]
+        Change of the density for each kelvin, below zero.
+    temperature_difference : float or array [K]
+        The other temperature less 20 °C.
+
+    Returns
+    -------
+    float or array [g/L]
+        The density at 20 °C.
+
+    References
+    ----------
+    common practice: linear over a few tens of kelvin.
+
+    Examples
+    --------
+    >>> density_at_20_from_density(1160.0, -0.5, 5.0)
+    1162.5
+
+    """
+    return density - thermal_slope * temperature_difference

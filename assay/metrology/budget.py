@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
@@ -288,7 +289,13 @@ def budget_of(result: Estimate, *, closed: Sequence[Closed] = (), opened: frozen
         else:
             lines.append(line)
     lines.extend(_closed(closed[place], found, sensitivities, u) for place, found in owned.items())
-    return Budget(title=result.label, value=result.value, u=u, unit=result.unit, lines=_ordered(lines))
+    return Budget(title=result.label, value=result.value, u=u, unit=result.unit, lines=_ordered(_told_apart(lines)))
+
+
+def _told_apart(lines: Sequence[BudgetLine]) -> list[BudgetLine]:
+    """Return the lines with names of their own: two titrations without a record are told apart by what they are."""
+    often = {label for label, count in Counter(line.label for line in lines).items() if count > 1}
+    return [replace(line, label=f"{line.label} [{line.ids[0]}]") if line.label in often else line for line in lines]
 
 
 def _closed(result: Closed, lines: Sequence[BudgetLine], sensitivities: Mapping[str, float], u: float) -> BudgetLine:

@@ -27,21 +27,20 @@ from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
 from assay.metrology.identity import fresh_id, path_part
 from assay.metrology.replicates import Rounding, missing_resolution
-from assay.metrology.row_codes import RowCodes
+from assay.metrology.row_codes import Mask, RowCodes
 from assay.metrology.shapes import Array
 from assay.substances.species import Species
 from assay.substances.strength import Strength
 from assay.substances.written import read_strength
 from assay.titration.assays import (
-    ABOVE_LABEL,
-    IMPLAUSIBLE,
     Dilution,
     Sample,
     check_titrant,
-    largest_sold,
+    liquids_of,
     portion_and_factor,
     portion_only,
 )
+from assay.titration.plausibility import ABOVE_LABEL, IMPLAUSIBLE, largest_sold
 from assay.titration.standardisation import check_unit
 from assay.titration.titrant import Titrant
 from assay.titration.titres import (
@@ -60,6 +59,8 @@ from assay.titration.titres import (
 
 #: Why a row has no strength, besides what is wrong with its readings.
 SINGLE_TITRE = "single-titre"
+#: Its strength is of another class of expansion than that of most rows: assay it on its own.
+OTHER_LIQUID = "expands-otherwise"
 _OF_BLANK = "blank-"
 
 
@@ -88,8 +89,9 @@ class BatchRun:
     naming: Naming
 
     def __post_init__(self) -> None:
-        """Refuse what does not fit together."""
+        """Refuse what does not fit together, and see as what the titrant expands."""
         check_titrant(self.titrant, self.species)
+        object.__setattr__(self, "conditions", self.conditions.titrating(self.titrant.estimate.value))
         check_unit(self.titrant, [self._like])
         if any(isinstance(dilution.taken, Weighing) for dilution in self.dilutions):
             raise DomainError(
@@ -146,9 +148,9 @@ class BatchRun:
         scatter, mean = self._mean_titre()
         blank, flags = self._mean_blank(scatter)
         mean = mean.without(blank.value >= mean.value, BLANK_ABOVE)
-        portion, factor = portion_and_factor(
-            self.aliquot, self.dilutions, path=self.naming.path, temperature=self.conditions.temperature
-        )
+        liquids, others = self._liquids()
+        mean = mean.without(others, OTHER_LIQUID)
+        portion, factor = portion_and_factor(self.aliquot, self.dilutions, liquids, self.conditions.temperature)
         strengths = evaluate_batch(
             analyte_concentration_from_titre,
             name="amount_concentration",
@@ -169,6 +171,21 @@ class BatchRun:
             strengths = replace(strengths, flags=(*strengths.flags, portion_only(name)))
         return strengths
 
+    def _liquids(self) -> tuple[tuple[str, ...], Mask]:
+        """Return the liquids of the sample and its dilutions that most rows have, and the rows that have others.
+
+        How much a solution expands depends on its strength; where no temperature is stated, it does not matter.
+        """
+        consumed = self.consumed()
+        known = np.flatnonzero(np.isfinite(consumed) & (consumed > 0.0))
+        if self.conditions.temperature is None or not known.size:
+            return liquids_of(self.aliquot, self.dilutions, 0.0), np.zeros(consumed.size, dtype=bool)
+        of_rows = {int(row): liquids_of(self.aliquot, self.dilutions, float(consumed[row])) for row in known}
+        liquids = Counter(of_rows.values()).most_common(1)[0][0]
+        others = np.zeros(consumed.size, dtype=bool)
+        others[[row for row, found in of_rows.items() if found != liquids]] = True
+        return liquids, others
+
     def _mean_titre(self) -> tuple[ScatterBatch, EstimateBatch]:
         """Return the scatter of the titres of each row, and their mean at the equivalence point."""
         method = self.conditions.scatter("L")
@@ -183,7 +200,7 @@ class BatchRun:
 
     def _mean_blank(self, scatter: ScatterBatch) -> tuple[EstimateBatch | Estimate, tuple[Flag, ...]]:
         """Return the blank of each row, or that of all."""
-        own = Conditions(end_point=self.conditions.end_point, temperature=self.conditions.temperature)
+        own = replace(self.conditions, method_s=None, method_dof=np.inf)
         blank, name = self.blank, self.naming.record
         if isinstance(blank, TitreBatch):
             codes = blank.codes(of_blank=True).told_of(_OF_BLANK)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+import statistics
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 from typing import TypeAlias, TypeVar
 
 from assay.bench.balance import MassTitre
 from assay.bench.burette import Titre
-from assay.bench.temperature import Temperature, at_20
+from assay.bench.temperature import LIQUID, Temperature, at_20, liquid_of
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
@@ -23,9 +24,9 @@ from assay.metrology.replicates import (
     Scatter,
     mean_of,
     scatter_of,
-    scatter_with_single,
+    scatter_with_others,
 )
-from assay.titration.end_point import EndPoint
+from assay.titration.end_point import EndPoint, check_end_point
 from assay.units import Written, read
 
 #: A titre by volume or by mass.
@@ -71,6 +72,8 @@ class Conditions:
         Known standard deviation of one titre.
     method_dof : float
         Its degrees of freedom.
+    liquid : str
+        As what the titrant expands; see `liquid_of`.
 
     """
 
@@ -78,6 +81,23 @@ class Conditions:
     temperature: Temperature | None = None
     method_s: Written | None = None
     method_dof: float = math.inf
+    liquid: str = LIQUID
+
+    def __post_init__(self) -> None:
+        """Refuse a name in place of an end point, and a number in place of a temperature."""
+        if self.end_point is not None:
+            check_end_point(self.end_point)
+        if self.temperature is not None and not isinstance(self.temperature, Temperature):
+            raise DataError(
+                "this is not a temperature of the liquids",
+                argument="temperature",
+                given=self.temperature,
+                remedy="Write Temperature('22 °C', half_width='2 K', day='…').",
+            )
+
+    def titrating(self, concentration: float) -> Conditions:
+        """Return the same for a titrant of about this concentration, mol/L."""
+        return replace(self, liquid=liquid_of(concentration))
 
     def scatter(self, unit: str) -> MethodScatter | None:
         """Return the known scatter of one titre, in L or g."""
@@ -89,7 +109,7 @@ class Conditions:
         """Return a titre, or a mean or a batch, at 20 °C and at the equivalence point; by mass, no temperature acts."""
         first = titres[0]
         if isinstance(first, Titre):
-            titre = at_20(titre, first.material, self.temperature)
+            titre = at_20(titre, first.material, self.temperature, self.liquid)
         return titre if self.end_point is None else self.end_point.corrected(titre, first.unit)
 
 
@@ -99,10 +119,13 @@ def check_titres(titres: Sequence[AnyTitre] | str, *, argument: str) -> tuple[An
     Raises
     ------
     DataError
-        If something is not a titre, or titres by volume and by mass are mixed.
+        If something is not a titre or not a sequence of them, or titres by volume and by mass are mixed.
 
     """
-    listed: tuple[object, ...] = (titres,) if isinstance(titres, str) else tuple(titres)
+    given: object = titres
+    several = isinstance(given, Iterable) and not isinstance(given, str)
+    listed: tuple[object, ...] = tuple(titres) if several else (given,)
+    untitrated = " Where no blank was titrated, leave it out: the result then says so." if argument == "blank" else ""
     for titre in listed:
         if not isinstance(titre, (Titre, MassTitre)):
             raise DataError(
@@ -110,7 +133,8 @@ def check_titres(titres: Sequence[AnyTitre] | str, *, argument: str) -> tuple[An
                 argument=argument,
                 given=titre,
                 expected="titres made by a burette or a balance",
-                remedy="Write burette.titre('0.00 mL', '24.35 mL') or balance.titre('82.415 g', '57.466 g').",
+                remedy="Write burette.titre('0.00 mL', '24.35 mL') or balance.titre('82.415 g', '57.466 g')."
+                f"{untitrated}",
             )
     found = tuple(titre for titre in listed if isinstance(titre, (Titre, MassTitre)))
     if len({titre.unit for titre in found}) > 1:
@@ -191,6 +215,8 @@ class TitreSet:
         Their mean, L or g, under the conditions of the titration.
     blank_scatter : Influence or None
         Deviation of a single blank, where there is one and the titres scatter: one s stands behind both.
+    known_scatter : Influence or None
+        Deviation of the mean of the titres with a known titrant, where the s of the method stands behind these as well.
 
     """
 
@@ -199,6 +225,7 @@ class TitreSet:
     scatter: Scatter
     mean: Estimate
     blank_scatter: Influence | None = None
+    known_scatter: Influence | None = None
 
 
 def single_of(blank: Blank) -> AnyTitre | None:
@@ -216,6 +243,26 @@ def blanks_in(blank: Blank) -> tuple[AnyTitre, ...]:
     return check_titres((blank,) if isinstance(blank, (Titre, MassTitre)) else blank, argument="blank")
 
 
+def check_blank(blank: Blank, titres: Sequence[AnyTitre]) -> None:
+    """Refuse a blank by volume of titres by mass, and the other way round: their difference would be nonsense.
+
+    Raises
+    ------
+    DataError
+        If it is not a titre, or not of their kind.
+
+    """
+    wrong = [one for one in blanks_in(blank) if titres and one.unit != titres[0].unit]
+    if wrong:
+        raise DataError(
+            f"the titres are by {_KIND[titres[0].unit]}, the blank is by {_KIND[wrong[0].unit]}",
+            argument="blank",
+            given=wrong[0].shown,
+            expected=f"a titre like {titres[0].shown}",
+            remedy="Titrate the blank as the titres were.",
+        )
+
+
 def nominal_blank(blank: Blank) -> float:
     """Return the blank by its readings, L or g; zero where none was titrated."""
     listed = blanks_in(blank)
@@ -231,8 +278,43 @@ def aside_flag(aside: Sequence[AnyTitre], with_all: float, label: str, unit: str
     return (Flag(code="titres-set-aside", message=message),)
 
 
+def aside_blanks_flag(
+    blank: Blank, empty: float, label: str, unit: str, with_all: Callable[[float], float]
+) -> tuple[Flag, ...]:
+    """Return a flag that tells which blanks were set aside, and what the result would be with them.
+
+    Parameters
+    ----------
+    blank : titre, sequence of titres or None
+        The blanks as given.
+    empty : float [L] or [g]
+        The mean of those that count.
+    label, unit : str
+        What the result is called, and its unit.
+    with_all : callable
+        Gives the result from another blank.
+
+    """
+    blanks = blanks_in(blank)
+    aside = [titre for titre in blanks if not titre.kept]
+    if not aside or not blanks[1:]:
+        return ()
+    told = ", ".join(f"{titre.shown} ({titre.void or 'rough'})" for titre in aside)
+    # The rest of a correction to the mean is the same with all blanks as with those kept.
+    whole = statistics.fmean(titre.nominal for titre in blanks) + empty - nominal_blank(blank)
+    message = f"not counted as blank of {label}: {told}; with them it would be {with_all(whole):.5g} {unit}."
+    return (Flag(code="blanks-set-aside", message=message),)
+
+
 def titre_set(
-    titres: Sequence[AnyTitre], *, path: str, label: str, conditions: Conditions, single_blank: bool = False
+    titres: Sequence[AnyTitre],
+    *,
+    path: str,
+    label: str,
+    conditions: Conditions,
+    single_blank: bool = False,
+    known: int = 0,
+    scattered: Influence | None = None,
 ) -> TitreSet:
     """Return titres sorted into kept and set aside, with the mean of the kept.
 
@@ -248,6 +330,10 @@ def titre_set(
         What holds for all of them.
     single_blank : bool
         Whether a single blank belongs to them.
+    known : int
+        Number of titres with a known titrant behind which the same known scatter stands.
+    scattered : Influence, optional
+        Deviation of the mean, where it shares its s with another set.
 
     Raises
     ------
@@ -267,15 +353,22 @@ def titre_set(
         rounding=rounding_of(kept) if kept else Rounding(),
     )
     name = "titre" if unit == "L" else "mass"
-    of_mean, of_blank = None, None
-    if single_blank and scatter.s > 0.0:
-        of_mean, of_blank = scatter_with_single(
-            scatter, record=path, name=name, label=label, single="blank", single_u=scatter.s
-        )
+    others = {"blank": scatter.s} if single_blank else {}
+    others |= {"known titrant": scatter.s / math.sqrt(known)} if known else {}
+    of_others: dict[str, Influence] = {}
+    if others and scatter.s > 0.0:
+        scattered, *rest = scatter_with_others(scatter, record=path, name=name, label=label, others=others)
+        of_others = dict(zip(others, rest, strict=True))
     measures = [titre.measure(f"{path}/{k + 1}") for k, titre in enumerate(kept)]
-    mean = mean_of(measures, scatter, record=path, name=name, label=label, scattered=of_mean)
-    corrected = conditions.corrected(mean, kept)
-    return TitreSet(kept=kept, aside=aside, scatter=scatter, mean=corrected, blank_scatter=of_blank)
+    mean = mean_of(measures, scatter, record=path, name=name, label=label, scattered=scattered)
+    return TitreSet(
+        kept=kept,
+        aside=aside,
+        scatter=scatter,
+        mean=conditions.corrected(mean, kept),
+        blank_scatter=of_others.get("blank"),
+        known_scatter=of_others.get("known titrant"),
+    )
 
 
 def blank_of(
@@ -299,7 +392,7 @@ def blank_of(
         raise DomainError(
             "there is no replicate", argument="blank", remedy="Give one blank or more that is kept, or none at all."
         )
-    own = Conditions(end_point=conditions.end_point, temperature=conditions.temperature)
+    own = replace(conditions, method_s=None, method_dof=math.inf)
     name = f"blank of {label}"
     if len(kept) > 1:
         at = blank.path if isinstance(blank, CommonBlank) else f"{path}/blank"

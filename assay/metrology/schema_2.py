@@ -7,7 +7,8 @@ document itself, in ``columns``:
   refer to it by place. An id is a folder (``null`` for none) and a text: ``lot/A17`` and ``purity``.
 - ``results``: each brings the joints and the influences that no result before it has; all results count them on. A
   member of a joint has the place of the joint, its place in the joint and its label; any other influence has its facts.
-  An estimate has the derivatives by its influences, and the places of these in runs: 7, 3 stands for 7, 8 and 9.
+  An estimate has the derivatives by its influences, and the places of these. What belongs to several results, such as
+  their titrant, stands once, in ``parts``.
 - ``null`` stands for infinite degrees of freedom, and for a limit that a truncated normal does not have.
 
 What was not computed from something else is marked as an input; it is itself again when it is read.
@@ -36,14 +37,15 @@ COLUMNS: Mapping[str, str] = {
     "facts": "key, text, …",
     "flags": "code, message, blocking, accepted",
     "quantities": "quantity, unit, is input",
-    "results": "name, joints, influences, kind, facts, estimate, parts (name, estimate, …)",
+    "parts": "estimate",
+    "results": "name, joints, influences, kind, facts, estimate, parts (name, part, …)",
     "joint": "folder, name, label, members (folder, name, …), values, covariance, evaluation",
     "member": "joint, place, label",
     "influence": "folder, name, label, value, u, evaluation, parameters, joint",
-    "estimate": "quantity, label, value, derivatives, runs, flags",
+    "estimate": "quantity, label, value, derivatives, places, flags",
 }
 as_json = json.JSONEncoder(
-    allow_nan=False, ensure_ascii=False, sort_keys=True, separators=(",", ":"), default=float
+    allow_nan=False, ensure_ascii=False, sort_keys=True, separators=(",", ":"), default=float, check_circular=False
 ).encode
 _MEMBER = len(COLUMNS["member"].split(","))
 _WITH_PARTS = len(COLUMNS["results"].split(" (", maxsplit=1)[0].split(","))
@@ -61,8 +63,13 @@ class _Writer:
         self.flags: dict[Flag, int] = {}
         self.quantities: dict[tuple[str, str, bool], int] = {}
         self.evaluations: dict[tuple[str, float, str, str], int] = {}
-        self.joints: dict[str, tuple[Joint, int]] = {}
-        self.influences: dict[str, tuple[Influence, int]] = {}
+        # Things and their places in two dictionaries: a hundred thousand pairs would keep the garbage collector busy.
+        self.joints: dict[str, Joint] = {}
+        self.joint_places: dict[str, int] = {}
+        self.influences: dict[str, Influence] = {}
+        self.places: dict[str, int] = {}
+        self.parts: dict[int, tuple[Estimate, int]] = {}
+        self.part_rows: list[str] = []
         self.new_joints: list[Row] = []
         self.new_influences: list[Row] = []
 
@@ -83,8 +90,16 @@ class _Writer:
         estimate = self.estimate(entry.estimate)
         row: Row = [name, self.new_joints, self.new_influences, self.text(entry.kind), facts, estimate]
         if entry.parts:
-            row.append([x for part, number in entry.parts.items() for x in (self.text(part), self.estimate(number))])
+            row.append([x for name, part in entry.parts.items() for x in (self.text(name), self.part(part))])
         return as_json(row)
+
+    def part(self, part: Estimate) -> int:
+        """Return the place of a part, which is the same one for all results that have the same object."""
+        known = self.parts.get(id(part))
+        if known is None:
+            known = self.parts[id(part)] = part, len(self.parts)
+            self.part_rows.append(as_json(self.estimate(part)))
+        return known[1]
 
     def estimate(self, estimate: Estimate) -> Row:
         influences, sensitivities = estimate.influences, estimate.sensitivities
@@ -96,29 +111,25 @@ class _Writer:
             estimate.label,
             estimate.value,
             list(sensitivities.values()) if in_order else [sensitivities[id_] for id_ in influences],
-            self.runs(influences),
+            self.places_of(influences),
             [self.flags.setdefault(flag, len(self.flags)) for flag in estimate.flags],
         ]
 
-    def runs(self, influences: Mapping[str, Influence]) -> list[int]:
-        """Return the places of influences as runs of neighbours: the first of each and how many there are."""
-        runs: list[int] = []
-        following = -1
-        for id_, influence in influences.items():
-            known, place = self.influences.get(id_) or self.influence(influence)
-            if known is not influence:
-                same_facts(known, influence)
-            if place == following:
-                runs[-1] += 1
-            else:
-                runs += (place, 1)
-            following = place + 1
-        return runs
+    def places_of(self, influences: Mapping[str, Influence]) -> list[int]:
+        given = list(influences.values())
+        known = list(map(self.influences.get, influences))
+        if known != given:  # all that was met before is compared in one go: mostly it is the same object
+            for one, influence in zip(known, given, strict=True):
+                if one is None:
+                    self.add(influence)
+                else:
+                    same_facts(one, influence)
+        return list(map(self.places.__getitem__, influences))
 
-    def influence(self, influence: Influence) -> tuple[Influence, int]:
-        found = self.influences[influence.id] = influence, len(self.influences)
+    def add(self, influence: Influence) -> None:
+        self.places[influence.id] = len(self.places)
+        self.influences[influence.id] = influence
         self.new_influences.append(self.influence_row(influence))
-        return found
 
     def influence_row(self, influence: Influence) -> Row:
         joint = influence.joint
@@ -127,19 +138,24 @@ class _Writer:
             member = joint.member_ids.index(influence.id)
             if _is_plain_member(influence, joint, member):
                 return [place, member, influence.label]
-        row: Row = [*self.id(influence.id), influence.label, influence.value, influence.u, self.evaluation(influence)]
+        folder, name = self.id(influence.id)
+        row: Row = [folder, name, influence.label, influence.value, influence.u, self.evaluation(influence)]
         if influence.parameters or joint is not None:
             row += [[_finite(p) for p in influence.parameters], place]
         return row
 
     def joint(self, joint: Joint) -> int:
-        known, place = self.joints.get(joint.id) or (joint, len(self.joints))
-        if place == len(self.joints):
-            self.joints[joint.id] = known, place
-            members = [x for id_ in joint.member_ids for x in self.id(id_)]
-            row: Row = [*self.id(joint.id), joint.label, members, joint.values, joint.covariance]
-            self.new_joints.append([*row, self.evaluation(joint)])
-        same_joint(known, joint)
+        place = self.joint_places.get(joint.id)
+        if place is not None:
+            same_joint(self.joints[joint.id], joint)
+            return place
+        place = self.joint_places[joint.id] = len(self.joints)
+        self.joints[joint.id] = joint
+        members = [x for id_ in joint.member_ids for x in self.id(id_)]
+        folder, name = self.id(joint.id)
+        self.new_joints.append(
+            [folder, name, joint.label, members, joint.values, joint.covariance, self.evaluation(joint)]
+        )
         return place
 
 
@@ -165,7 +181,7 @@ def lists_of(entries: Mapping[str, Entry]) -> tuple[dict[str, list[str]], Iterab
         "texts": writer.texts,
     }
     rows = {name: [as_json(row) for row in rows] for name, rows in lists.items()}
-    return {**rows, "results": results}, writer.influences.keys()
+    return {**rows, "parts": writer.part_rows, "results": results}, writer.influences.keys()
 
 
 def _is_plain_member(influence: Influence, joint: Joint, member: int) -> bool:
@@ -214,6 +230,8 @@ class Entries(Mapping[str, Entry]):
         self._rows = [influence for row in rows for influence in row[2]]
         self._joints: dict[int, Joint] = {}
         self._influences: dict[int, Influence] = {}
+        self._part_rows: list[Row] = document["parts"]
+        self._parts: dict[int, Estimate] = {}
         self._made: dict[str, Entry] = {}
         self._joint_ids = [self._id(row[0], row[1]) for row in self._joint_rows]
         self._ids = [self._id_of_row(row) for row in self._rows]
@@ -273,13 +291,16 @@ class Entries(Mapping[str, Entry]):
             kind=self._texts[kind],
             facts=dict(_pairs(self._facts[facts])),
             estimate=self._estimate(estimate),
-            parts={self._texts[part]: self._estimate(one) for part, one in _pairs(parts)},
+            parts={self._texts[name]: self._part(place) for name, place in _pairs(parts)},
         )
 
+    def _part(self, place: int) -> Estimate:
+        known = self._parts.get(place)
+        return known or self._parts.setdefault(place, self._estimate(self._part_rows[place]))
+
     def _estimate(self, row: Row) -> Estimate:
-        place, label, value, derivatives, runs, flags = row
-        name, unit, is_input = self._quantities[place]
-        places = [place for first, n in _pairs(runs) for place in range(first, first + n)]
+        quantity, label, value, derivatives, places, flags = row
+        name, unit, is_input = self._quantities[quantity]
         ids = [self._ids[place] for place in places]
         return Estimate(
             name=name,

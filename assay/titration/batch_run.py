@@ -18,7 +18,8 @@ from assay.bench.titre_batch import TitreBatch
 from assay.bench.vessels import Pipette
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
-from assay.kernels.replicates import mean_from_replicates
+from assay.kernels.dilution import dilution_factor_from_factors
+from assay.kernels.replicates import mean_from_replicates, sum_from_values
 from assay.kernels.titration import analyte_concentration_from_titre, equivalents_in_aliquot_from_titre
 from assay.metrology.batch import evaluate_batch
 from assay.metrology.batch_replicates import ScatterBatch, mean_of_batch, scatter_of_batch
@@ -27,7 +28,7 @@ from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
 from assay.metrology.identity import fresh_id, path_part
 from assay.metrology.replicates import Rounding, missing_resolution
-from assay.metrology.row_codes import Mask, RowCodes
+from assay.metrology.row_codes import RowCodes
 from assay.metrology.shapes import Array
 from assay.substances.species import Species
 from assay.substances.strength import Strength
@@ -59,8 +60,6 @@ from assay.titration.titres import (
 
 #: Why a row has no strength, besides what is wrong with its readings.
 SINGLE_TITRE = "single-titre"
-#: Its strength is of another class of expansion than that of most rows: assay it on its own.
-OTHER_LIQUID = "expands-otherwise"
 _OF_BLANK = "blank-"
 
 
@@ -148,9 +147,7 @@ class BatchRun:
         scatter, mean = self._mean_titre()
         blank, flags = self._mean_blank(scatter)
         mean = mean.without(blank.value >= mean.value, BLANK_ABOVE)
-        liquids, others = self._liquids()
-        mean = mean.without(others, OTHER_LIQUID)
-        portion, factor = portion_and_factor(self.aliquot, self.dilutions, liquids, self.conditions.temperature)
+        portion, factor = self._portion_and_factor()
         strengths = evaluate_batch(
             analyte_concentration_from_titre,
             name="amount_concentration",
@@ -171,20 +168,20 @@ class BatchRun:
             strengths = replace(strengths, flags=(*strengths.flags, portion_only(name)))
         return strengths
 
-    def _liquids(self) -> tuple[tuple[str, ...], Mask]:
-        """Return the liquids of the sample and its dilutions that most rows have, and the rows that have others.
+    def _portion_and_factor(self) -> tuple[Estimate | EstimateBatch, Estimate | EstimateBatch]:
+        """Return the volume of the titrated portion, L, and the factor of all dilutions before it.
 
-        How much a solution expands depends on its strength; where no temperature is stated, it does not matter.
+        How much a solution expands depends on its strength, so rows of other strengths may have others of both.
         """
         consumed = self.consumed()
-        known = np.flatnonzero(np.isfinite(consumed) & (consumed > 0.0))
-        if self.conditions.temperature is None or not known.size:
-            return liquids_of(self.aliquot, self.dilutions, 0.0), np.zeros(consumed.size, dtype=bool)
-        of_rows = {int(row): liquids_of(self.aliquot, self.dilutions, float(consumed[row])) for row in known}
-        liquids = Counter(of_rows.values()).most_common(1)[0][0]
-        others = np.zeros(consumed.size, dtype=bool)
-        others[[row for row, found in of_rows.items() if found != liquids]] = True
-        return liquids, others
+        found = [liquids_of(self.aliquot, self.dilutions, float(x)) for x in consumed]
+        classes = list(dict.fromkeys(found))
+        if self.conditions.temperature is None or len(classes) == 1:
+            return portion_and_factor(self.aliquot, self.dilutions, found[0], self.conditions.temperature)
+        shares = [np.array([liquids == one for liquids in found], dtype=float) for one in classes]
+        made = [portion_and_factor(self.aliquot, self.dilutions, one, self.conditions.temperature) for one in classes]
+        portions, factors = zip(*made, strict=True)
+        return _by_row(portions, shares), _by_row(factors, shares)
 
     def _mean_titre(self) -> tuple[ScatterBatch, EstimateBatch]:
         """Return the scatter of the titres of each row, and their mean at the equivalence point."""
@@ -367,3 +364,13 @@ def naming_of(titres: TitreBatch, blank: Blank | TitreBatch, record: str | None,
         )
     digest = hashlib.sha256("\n".join(listed).encode()).hexdigest()
     return Naming(path=record_path(whole, [*texts, digest]), record=whole, names=listed)
+
+
+def _by_row(candidates: Sequence[Estimate], shares: Sequence[Array]) -> EstimateBatch:
+    """Return for each row the candidate whose share is one there; the others' is zero."""
+    name, label, unit = candidates[0].name, candidates[0].label, candidates[0].unit
+    parts = [
+        evaluate_batch(dilution_factor_from_factors, candidate, share, name=name, label=label, unit=unit)
+        for candidate, share in zip(candidates, shares, strict=True)
+    ]
+    return evaluate_batch(sum_from_values, *parts, name=name, label=label, unit=unit)

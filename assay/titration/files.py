@@ -13,7 +13,7 @@ from assay.data import table_digests
 from assay.errors import DataError, nearest
 from assay.metrology.entry import Entry
 from assay.metrology.estimate import Estimate
-from assay.metrology.saved import Document, decoded, encoded, not_whole
+from assay.metrology.saved import Document, decoded, encoded
 from assay.substances.strength import Strength
 from assay.titration.titrant import Titrant
 
@@ -57,9 +57,9 @@ def save(path: str | Path, **results: Saveable) -> None:
     target = Path(path)
     # Others may be writing the same file: each has a draft of its own.
     draft = target.with_name(f"{target.name}.{os.getpid()}-{threading.get_ident()}.part")
-    text = encoded(entries, tables=table_digests(), editions=_editions)
+    contents = encoded(entries, tables=table_digests(), editions=_editions)
     try:
-        draft.write_bytes(text.encode())
+        draft.write_bytes(contents)
         draft.replace(target)
     except OSError as error:
         with suppress(OSError):
@@ -152,7 +152,7 @@ def load(path: str | Path) -> Results:
     """
     where = str(path)
     try:
-        text = Path(path).read_bytes().decode("utf-8")
+        contents = Path(path).read_bytes()
     except OSError as error:
         raise DataError(
             f"the file cannot be read: {error.strerror}",
@@ -160,9 +160,7 @@ def load(path: str | Path) -> Results:
             given=where,
             remedy="Check the name, the folder and its rights.",
         ) from None
-    except UnicodeDecodeError:
-        raise not_whole(where) from None
-    document = decoded(text, where=where)
+    document = decoded(contents, where=where)
     for kind in sorted(document.kinds - set(_KINDS)):
         raise DataError("unknown kind of result", argument=where, given=kind, remedy=nearest(kind, _KINDS))
     return Results(document)

@@ -21,7 +21,8 @@ from assay.metrology.budget import Budget
 from assay.metrology.estimate import Estimate, evaluate
 from assay.metrology.saved import Entry
 from assay.substances.chain import Link, parts_of, taken_from
-from assay.substances.density import Density, assumed_hypochlorite_density, density_at_20, density_table
+from assay.substances.density import Density
+from assay.substances.density_tables import assumed_hypochlorite_density, density_at_20, density_table
 from assay.substances.molar_mass import molar_mass
 from assay.substances.species import SPECIES, Basis, Species, names_sodium_hypochlorite
 from assay.substances.stated import read_stated

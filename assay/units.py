@@ -8,10 +8,12 @@ mL"``.)
 from __future__ import annotations
 
 import math
+import os
 import re
 import threading
 from decimal import Decimal
 from functools import lru_cache
+from numbers import Real
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
 from assay.errors import UnitError, nearest
@@ -111,20 +113,21 @@ _SPELLED = {"1": "dimensionless", "g/(100 mL)": "g/dL", "g/g": "dimensionless", 
 _SHARES = {"g/g": 1.0, "g/(100 g)": 100.0, "mg/kg": 1e6}
 _WRITTEN = {"g/(100 g)": "% w/w", "g/(100 mL)": "% w/v"}
 
-_REGISTRY_LOCK = threading.Lock()
-
-
-@lru_cache(maxsize=1)
-def _registry_unlocked() -> pint.UnitRegistry[Any]:
-    import pint
-
-    registry: pint.UnitRegistry[Any] = pint.get_application_registry().get()  # type: ignore[no-untyped-call]
-    return registry
+_REGISTRY_LOCK = threading.RLock()
+if hasattr(os, "register_at_fork"):  # a child must not find the lock held by a thread that it does not have
+    os.register_at_fork(
+        before=_REGISTRY_LOCK.acquire, after_in_parent=_REGISTRY_LOCK.release, after_in_child=_REGISTRY_LOCK.release
+    )
 
 
 def _registry() -> pint.UnitRegistry[Any]:
+    """Return the application registry, complete: pint builds it when it is first used, and two threads would collide."""
     with _REGISTRY_LOCK:
-        return _registry_unlocked()
+        import pint
+
+        registry: pint.UnitRegistry[Any] = pint.get_application_registry().get()  # type: ignore[no-untyped-call]
+        registry.Quantity  # noqa: B018  (asked for, so that it is built now)
+        return registry
 
 
 def split(text: str, *, argument: str, example: str) -> Parts:
@@ -378,7 +381,7 @@ def _magnitude(quantity: Any, unit: str, kind: str, *, argument: str) -> Any:  #
 
 def _from_quantity(quantity: Any, unit: str, kind: str, *, argument: str) -> float:  # noqa: ANN401  (as above)
     value = _magnitude(quantity, unit, kind, argument=argument)
-    if not isinstance(value, (int, float)):
+    if not isinstance(value, (Real, Decimal)):  # a registry may have numbers of its own sort
         raise UnitError(
             f"a plain number is needed before the unit, not {type(value).__name__}.",
             argument=argument,

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from numbers import Real
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,6 +20,9 @@ from assay.metrology.estimate import Estimate, Kernel, Operand
 from assay.metrology.identity import same_facts
 from assay.metrology.influence import Influence
 from assay.metrology.tape import gradient
+
+if TYPE_CHECKING:
+    import uncertainties
 
 _CHECK = "Check the readings: something is zero, of the wrong sign or much too large."
 
@@ -84,7 +88,12 @@ def evaluate(
     )
 
 
-def combine(function: Kernel, *results: Estimate | float, label: str = "combined result", unit: str = "1") -> Estimate:
+def combine(
+    function: Kernel,
+    *results: Estimate | uncertainties.UFloat | float,
+    label: str = "combined result",
+    unit: str = "1",
+) -> Estimate:
     """Return the result of a function of your own, with budget, correlation and degrees of freedom.
 
     Parameters
@@ -93,8 +102,9 @@ def combine(function: Kernel, *results: Estimate | float, label: str = "combined
         Any function of arithmetic operators and numpy functions, lists of the arguments in numpy.sum, mean, prod, std
         and dot among them. It is called once, in the order of ``results``: what it does then is what is differentiated,
         sampled and explained.
-    *results : Estimate or float
-        The results it takes. Ones that share a titrant or an instrument are correlated, and that is accounted for.
+    *results : Estimate, ufloat or float
+        The results it takes. Ones that share a titrant or an instrument are correlated, and that is accounted for. A
+        number of the `uncertainties` package is taken as `Estimate.from_ufloat` takes it, with its correlations.
     label : str
         What a person calls the result.
     unit : str
@@ -119,7 +129,7 @@ def combine(function: Kernel, *results: Estimate | float, label: str = "combined
     0.0
 
     """
-    operands = [result if isinstance(result, Estimate) else _exact(result) for result in results]
+    operands = [_operand(result, place) for place, result in enumerate(results, 1)]
     with _told(label):
         chain = chain_of(function, [float(_plain(operand)) for operand in operands])
     return evaluate(chain, *operands, name="value", label=label, unit=unit)
@@ -129,15 +139,22 @@ def _plain(operand: Operand) -> Value:
     return operand.value if isinstance(operand, Estimate) else operand
 
 
-def _exact(number: object) -> float:
-    if not isinstance(number, Real):
-        raise DomainError(
-            f"{type(number).__name__} is neither an estimate nor a plain number",
-            argument="results",
-            given=str(number),
-            remedy="Give the estimate of the result, or a number in the unit that the function expects.",
-        )
-    return float(number)
+def _operand(given: object, place: int) -> Operand:
+    if isinstance(given, Estimate):
+        return given
+    if isinstance(given, Real):
+        return float(given)
+    if hasattr(given, "nominal_value") and hasattr(given, "derivatives"):  # a ufloat: the border alone knows the class
+        return Estimate.from_ufloat(given, label=str(getattr(given, "tag", None) or f"ufloat {place}"))
+    remedy = "Give the estimate of the result, or a number in the unit that the function expects."
+    if hasattr(given, "m_as"):
+        remedy = "Give its magnitude in the unit that the function expects: quantity.m_as('mol/L'), for example."
+    raise DomainError(
+        f"{type(given).__name__} is neither an estimate nor a plain number",
+        argument="results",
+        given=str(given)[:80],
+        remedy=remedy,
+    )
 
 
 def _differentiated(

@@ -18,6 +18,7 @@ from typing import Any
 from assay.errors import AssayError, DataError
 from assay.metrology import schema_1, schema_2
 from assay.metrology.entry import Entry
+from assay.metrology.saved_rows import lists_of
 from assay.metrology.schema_2 import as_json
 
 SCHEMA = 2
@@ -79,7 +80,7 @@ def encoded(
 
     """
     try:
-        lists, ids = schema_2.lists_of(entries)
+        lists, ids = lists_of(entries)
         head = {
             "assay_version": version("assay"),
             "columns": schema_2.COLUMNS,
@@ -89,9 +90,9 @@ def encoded(
         }
         rest = _laid_out({name: as_json(part) for name, part in head.items()}, lists)
         return f'{{"sha256":"{_sha256(rest)}",\n'.encode() + rest
+    except AssayError:
+        raise
     except ValueError as error:
-        if isinstance(error, AssayError):
-            raise
         raise DataError(
             f"this cannot be written to a file: {error}",
             argument="results",
@@ -135,9 +136,9 @@ def decoded(text: str | bytes, *, where: str) -> Document:
             tables=dict(document["tables"]),
             editions=dict(document.get("editions", {})),
         )
-    except (LookupError, TypeError, ValueError, AttributeError) as error:
-        if isinstance(error, DataError):
-            raise
+    except AssayError:
+        raise
+    except (LookupError, TypeError, ValueError, AttributeError):
         raise DataError(
             "a part of the file is missing, although its SHA-256 is right",
             argument=where,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields, replace
+from functools import partial
 from types import MappingProxyType
 from typing import TypeVar
 
@@ -26,7 +27,8 @@ from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
 from assay.metrology.evaluation import evaluate
 from assay.substances.chain import Link, parts_of, taken_from
-from assay.substances.density import Density, assumed_hypochlorite_density, density_at_20, density_table
+from assay.substances.density import Density
+from assay.substances.density_tables import assumed_hypochlorite_density, density_at_20, density_table
 from assay.substances.limits import in_basis_of
 from assay.substances.molar_mass import molar_mass
 from assay.substances.species import SPECIES, Basis, Species, names_sodium_hypochlorite
@@ -75,6 +77,11 @@ class Strength:
     def __post_init__(self) -> None:
         """Close the mapping."""
         object.__setattr__(self, "facts", MappingProxyType(dict(self.facts)))
+
+    def __reduce__(self) -> tuple[Callable[[], Strength], tuple[()]]:
+        """Pickle it from its parts: a closed mapping cannot be pickled."""
+        parts = {one.name: getattr(self, one.name) for one in fields(self)}
+        return partial(Strength, **{**parts, "facts": dict(self.facts)}), ()
 
     @property
     def label(self) -> str:

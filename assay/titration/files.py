@@ -74,7 +74,8 @@ def save(path: str | Path, **results: Saveable) -> None:
 
 def _editions(ids: Iterable[str]) -> dict[str, set[str]]:
     """Return the editions of tables in use, by name of the table; each stands in the ids of its values."""
-    return {"atomic_weights": {id_.split("/")[1] for id_ in ids if id_.startswith("atomic-weight/")}}
+    weights = {id_.split("/")[1] for id_ in ids if id_.startswith("atomic-weight/")}
+    return {"atomic_weights": weights} if weights else {}
 
 
 class Results(Mapping[str, Saveable]):

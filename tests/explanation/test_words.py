@@ -51,7 +51,9 @@ def results() -> dict[str, Any]:
         found |= {f"{demo}, dose {k}": dose for k, dose in enumerate(sheet.doses)}
         found |= {f"{demo}, {name}, caustic": caustic for name, caustic in sheet.caustics.items()}
     drum = next(iter(assay.run_demo("drum").strengths.values()))
-    found["a strength with an assumed density"] = drum.assuming_density(filled=2.0).in_basis("% w/w available chlorine")
+    found["a strength with an assumed density"] = drum.assuming_density(filled="150 g/L available chlorine").in_basis(
+        "% w/w available chlorine"
+    )
     return found
 
 

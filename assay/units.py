@@ -382,11 +382,14 @@ def _magnitude(quantity: Any, unit: str, kind: str, *, argument: str) -> Any:  #
 def _from_quantity(quantity: Any, unit: str, kind: str, *, argument: str) -> float:  # noqa: ANN401  (as above)
     value = _magnitude(quantity, unit, kind, argument=argument)
     if not isinstance(value, (Real, Decimal)):  # a registry may have numbers of its own sort
+        has_uncertainty = hasattr(value, "std_dev")
         raise UnitError(
             f"a plain number is needed before the unit, not {type(value).__name__}.",
             argument=argument,
-            given=str(quantity),
-            remedy="State the uncertainty in its own argument.",
+            given=str(quantity)[:80],
+            remedy="State the uncertainty in its own argument."
+            if has_uncertainty
+            else "Give one number; several readings are several quantities, and arrays are read where batches are.",
         )
     if not math.isfinite(value):
         raise UnitError("NaN and infinity are no readings.", argument=argument, given=str(quantity))

@@ -144,10 +144,11 @@ def _operand(given: object, place: int) -> Operand:
         return given
     if isinstance(given, Real):
         return float(given)
-    if hasattr(given, "nominal_value") and hasattr(given, "derivatives"):  # a ufloat: the border alone knows the class
+    is_quantity = hasattr(given, "m_as")
+    if hasattr(given, "derivatives") and not is_quantity:  # a ufloat, whose class the border alone knows
         return Estimate.from_ufloat(given, label=str(getattr(given, "tag", None) or f"ufloat {place}"))
     remedy = "Give the estimate of the result, or a number in the unit that the function expects."
-    if hasattr(given, "m_as"):
+    if is_quantity:
         remedy = "Give its magnitude in the unit that the function expects: quantity.m_as('mol/L'), for example."
     raise DomainError(
         f"{type(given).__name__} is neither an estimate nor a plain number",

@@ -121,7 +121,7 @@ if hasattr(os, "register_at_fork"):  # a child must not find the lock held by a 
 
 
 def _registry() -> pint.UnitRegistry[Any]:
-    """Return the application registry, complete: pint builds it when it is first used, and two threads would collide."""
+    """Return the application registry, built: pint builds it when it is first used, where two threads would collide."""
     with _REGISTRY_LOCK:
         import pint
 

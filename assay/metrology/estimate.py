@@ -71,6 +71,17 @@ class Estimate:
     reloaded : bool
         Whether it was read from a file, without its kernel.
 
+    References
+    ----------
+    [jcgm-100-2008] 5.1.2 and 5.2.2 (u), G.4.1 (degrees of freedom); [jcgm-101-2008] 7 (Monte Carlo).
+
+    Examples
+    --------
+    >>> import assay
+    >>> assay.run_demo("drum").strengths["drum 7"].in_basis("g/L available chlorine")
+    <Estimate '2026-11-16 drum 7, g/L available chlorine': [titres-set-aside] 110.66 g/L, u = 0.35 g/L, dof =
+    12.7>
+
     """
 
     name: str

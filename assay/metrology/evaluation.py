@@ -121,6 +121,10 @@ def combine(
         If the function does what cannot be recorded (a branch on a value, the math module, writing into a value) or
         returns something else than one number; the message says what to write instead.
 
+    References
+    ----------
+    [jcgm-100-2008] 5.1.2 and 5.2.2, with the derivatives of the function as sensitivities.
+
     Examples
     --------
     >>> from assay.metrology.influence import Influence

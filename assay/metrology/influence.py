@@ -51,6 +51,15 @@ class Influence:
     DomainError
         If a number is not finite, ``u`` is negative or ``dof`` is below 1.
 
+    References
+    ----------
+    [jcgm-100-2008] 4.2 and 4.3: types A and B, shapes and their standard uncertainties.
+
+    Examples
+    --------
+    >>> Influence(id="lot/KHP/0415/purity", label="purity", value=0.9995, u=0.0003).dof
+    inf
+
     """
 
     id: str

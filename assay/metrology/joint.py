@@ -48,6 +48,19 @@ class Joint:
     [jcgm-101-2008] 6.4.8 (multivariate normal). For rectangular margins the correlation r of the values needs 2 sin(pi
     r / 6) between the normal scores (Pearson 1907; from memory).
 
+    Examples
+    --------
+    >>> fit = Joint(
+    ...     id="fit/1",
+    ...     label="a line",
+    ...     member_ids=("slope", "start"),
+    ...     values=(2.0, 1.0),
+    ...     covariance=((0.04, -0.01), (-0.01, 0.01)),
+    ...     dof=5.0,
+    ... )
+    >>> [member.u for member in fit.members(["slope", "start"])]
+    [0.2, 0.1]
+
     """
 
     id: str

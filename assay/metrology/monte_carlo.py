@@ -77,6 +77,13 @@ class MonteCarlo:
     ----------
     [jcgm-101-2008] 5.3.4, 7.6, 7.7 and 7.9.
 
+    Examples
+    --------
+    >>> import assay
+    >>> drum = assay.run_demo("drum").strengths["drum 7"].estimate
+    >>> drum.monte_carlo(trials=10_000, seed=1).trials
+    10000
+
     """
 
     label: str

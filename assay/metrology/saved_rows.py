@@ -48,11 +48,9 @@ class _Writer:
         """Return the row of a result as text, since small lists that stay would keep the garbage collector busy."""
         self.new_joints, self.new_influences = [], []
         facts = self.facts.setdefault(tuple(entry.facts.items()), len(self.facts))
-        estimate = self.estimate(entry.estimate)
-        row: Row = [name, self.new_joints, self.new_influences, self.text(entry.kind), facts, estimate]
-        if entry.parts:
-            row.append([x for key, part in entry.parts.items() for x in (self.text(key), self.part(part))])
-        return as_json(row)
+        parts = [x for key, part in entry.parts.items() for x in (self.text(key), self.part(part))]
+        row: Row = [name, self.new_joints, self.new_influences, self.text(entry.kind), facts, parts or None]
+        return as_json(row + self.estimate(entry.estimate))
 
     def part(self, part: Estimate) -> int:
         """Return the place of a part, which is the same one for all results that have the same object."""
@@ -73,7 +71,7 @@ class _Writer:
             estimate.value,
             list(sensitivities.values()) if in_order else [sensitivities[id_] for id_ in influences],
             self.places_of(influences),
-            [self.flags.setdefault(flag, len(self.flags)) for flag in estimate.flags],
+            [self.flags.setdefault(flag, len(self.flags)) for flag in estimate.flags] or None,
         ]
 
     def places_of(self, influences: Mapping[str, Influence]) -> list[int]:
@@ -113,10 +111,9 @@ class _Writer:
         place = self.joint_places[joint.id] = len(self.joints)
         self.joints[joint.id] = joint
         members = [x for id_ in joint.member_ids for x in self.id(id_)]
+        covariance = [x for row in joint.covariance for x in row]
         folder, name = self.id(joint.id)
-        self.new_joints.append(
-            [folder, name, joint.label, members, joint.values, joint.covariance, self.evaluation(joint)]
-        )
+        self.new_joints.append([folder, name, joint.label, members, joint.values, covariance, self.evaluation(joint)])
         return place
 
 

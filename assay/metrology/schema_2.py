@@ -9,7 +9,8 @@ document itself, in ``columns``:
   member of a joint has the place of the joint, its place in the joint and its label; any other influence has its facts.
   An estimate has the derivatives by its influences, and the places of these. What belongs to several results, such as
   their titrant, stands once, in ``parts``.
-- ``null`` stands for infinite degrees of freedom, and for a limit that a truncated normal does not have.
+- ``null`` stands for infinite degrees of freedom, for a limit that a truncated normal does not have, and for no parts
+  or flags.
 
 What was not computed from something else is marked as an input; it is itself again when it is read.
 """
@@ -34,22 +35,20 @@ Json: TypeAlias = dict[str, Any]
 
 COLUMNS: Mapping[str, str] = {
     "evaluations": "shape, dof, kind, source",
-    "facts": "key, text, …",
+    "facts": "key and text of each",
     "flags": "code, message, blocking, accepted",
     "quantities": "quantity, unit, is input",
-    "parts": "estimate",
-    "results": "name, joints, influences, kind, facts, estimate, parts (name, part, …)",
-    "joint": "folder, name, label, members (folder, name, …), values, covariance, evaluation",
+    "parts": "quantity, label, value, derivatives, places, flags",
+    "results": "name, joints, influences, kind, facts, parts (name and part of each), and as for parts",
+    "joint": "folder, name, label, members (folder and name of each), values, covariance (row by row), evaluation",
     "member": "joint, place, label",
     "influence": "folder, name, label, value, u, evaluation, parameters, joint",
-    "estimate": "quantity, label, value, derivatives, places, flags",
 }
 as_json = json.JSONEncoder(
     allow_nan=False, ensure_ascii=False, sort_keys=True, separators=(",", ":"), default=float, check_circular=False
 ).encode
 #: Length of the row of a member of a joint, by which it is told from other influences.
 MEMBER = len(COLUMNS["member"].split(","))
-_WITH_PARTS = len(COLUMNS["results"].split(" (", maxsplit=1)[0].split(","))
 _REMEDY = "It was not made by this library: save the results again from where they were obtained."
 
 
@@ -139,13 +138,12 @@ class Entries(Mapping[str, Entry]):
         return self._id(members[2 * row[1]], members[2 * row[1] + 1])
 
     def _entry(self, row: Row) -> Entry:
-        _name, _joints, _influences, kind, facts, estimate = row[: _WITH_PARTS - 1]
-        parts = row[_WITH_PARTS - 1] if len(row) == _WITH_PARTS else []
+        _name, _joints, _influences, kind, facts, parts, *estimate = row
         return Entry(
             kind=self._texts[kind],
             facts=dict(_pairs(self._facts[facts])),
             estimate=self._estimate(estimate),
-            parts={self._texts[name]: self._part(place) for name, place in _pairs(parts)},
+            parts={self._texts[name]: self._part(place) for name, place in _pairs(parts or ())},
         )
 
     def _part(self, place: int) -> Estimate:
@@ -163,7 +161,7 @@ class Entries(Mapping[str, Entry]):
             value=value,
             sensitivities=dict(zip(ids, derivatives, strict=True)),
             influences={id_: self._influence(place) for id_, place in zip(ids, places, strict=True)},
-            flags=tuple(self._flags[place] for place in flags),
+            flags=tuple(self._flags[place] for place in flags or ()),
             reloaded=not is_input,
         )
 
@@ -198,12 +196,13 @@ class Entries(Mapping[str, Entry]):
     def _new_joint(self, place: int) -> Joint:
         _folder, _name, label, members, values, covariance, evaluation = self._joint_rows[place]
         shape, dof, kind, source = self._evaluations[evaluation]
+        n = len(values)
         return Joint(
             id=self._joint_ids[place],
             label=label,
             member_ids=tuple(self._id(folder, name) for folder, name in _pairs(members)),
             values=tuple(values),
-            covariance=tuple(tuple(row) for row in covariance),
+            covariance=tuple(tuple(covariance[k : k + n]) for k in range(0, n * n, n)),
             shape=shape,
             dof=dof,
             kind=kind,

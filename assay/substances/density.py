@@ -38,6 +38,15 @@ class Density:
     difference : float [K]
         Temperature at which it holds, less 20 °C.
 
+    References
+    ----------
+    [crc-handbook] Concentrative properties of aqueous solutions (the tables); common practice for measuring.
+
+    Examples
+    --------
+    >>> measured_density("1.160 g/mL", half_width="0.005 g/mL", temperature="20 °C").how
+    'measured 1.160 g/mL at 20 °C'
+
     """
 
     estimate: Estimate
@@ -85,6 +94,10 @@ def measured_density(value: Written, *, half_width: Written, temperature: Writte
     DomainError
         If no reagent has such a density, the half-width is negative or as wide as the density, or no reagent is handled
         at this temperature.
+
+    References
+    ----------
+    common practice: a hydrometer or a density meter is read at a stated temperature.
 
     Examples
     --------
@@ -162,6 +175,19 @@ def density_by_weighing(mass: Estimate, volume: Estimate, *, temperature: Writte
     ------
     DomainError
         If no reagent has such a density, or none is handled at this temperature.
+
+    References
+    ----------
+    common practice: a pipetted volume is weighed.
+
+    Examples
+    --------
+    >>> import assay
+    >>> balance = assay.Balance("W1", readability="0.1 mg", repeatability="0.1 mg", linearity="0.2 mg")
+    >>> mass = balance.by_difference("42.6031 g", "31.0031 g").mass("density, 16 November")
+    >>> volume = assay.Pipette("P10", capacity="10 mL").volume()
+    >>> density_by_weighing(mass, volume, temperature="20 °C").estimate
+    <Estimate 'density by weighing': 1160.0 g/L, u = 1.9 g/L, dof = ∞>
 
     """
     difference = _read_difference(temperature)

@@ -66,6 +66,18 @@ class Strength:
     chain : tuple of Link
         The titrants through which it leads back to a primary standard, the one against that standard first.
 
+    References
+    ----------
+    common practice for the bases; [jcgm-100-2008] 5.2.2: what two bases share stays correlated.
+
+    Examples
+    --------
+    >>> import assay
+    >>> drum = assay.run_demo("drum").strengths["drum 7"]
+    >>> drum.in_basis("% w/v available chlorine")
+    <Estimate '2026-11-16 drum 7, % w/v available chlorine': [titres-set-aside] 11.066 g/(100 mL), u = 0.035
+    g/(100 mL), dof = 12.7>
+
     """
 
     species: Species

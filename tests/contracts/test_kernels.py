@@ -86,7 +86,7 @@ def slope(kernel: Callable[..., Any], positional: list[float], named: dict[str, 
                 moved_by_name[key] += shift
             try:
                 ends.append(float(kernel(*moved, **moved_by_name)))
-            except ZeroDivisionError:  # a step away there is no value: no point for a difference
+            except ZeroDivisionError:  # a pole within a step: the difference says nothing there
                 reject()
         return (ends[0] - ends[1]) / (2.0 * step)
 

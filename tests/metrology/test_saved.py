@@ -417,7 +417,7 @@ def test_a_file_with_a_part_missing_is_refused(missing: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("column", "wrong"), [(2, [[0, 0]]), (3, 99), (4, 99), (5, []), (5, [0, "x", 1.0, [1.0], [7], []]), (5, None)]
+    ("column", "wrong"), [(2, [[0, 0]]), (3, 99), (4, 99), (5, [0, 9]), (6, 9), (9, [1.0, 2.0]), (10, [7]), (10, None)]
 )
 def test_a_result_that_does_not_hold_together_is_refused(column: int, wrong: object) -> None:
     def spoil(document: dict[str, Any]) -> None:

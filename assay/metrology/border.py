@@ -35,8 +35,8 @@ def ufloat_of(
     total = _exact(value)
     for id_, sensitivity in sensitivities.items():
         total = total + sensitivity * (_variable(influences[id_]) - influences[id_].value)
-    # `uncertainties` works out derivatives when they are first asked for, and takes its notes apart meanwhile: two threads
-    # that asked at once would each get a part of them.
+    # `uncertainties` works out derivatives when they are first asked for, and takes its notes apart meanwhile: of two
+    # threads that asked at once, each would get a part of them.
     total.derivatives  # noqa: B018  (asked for now)
     return total
 

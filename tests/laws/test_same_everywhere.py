@@ -158,7 +158,7 @@ def everything(one: Strength, two: Strength) -> tuple[object, ...]:
     both = ratio.ufloat * one.estimate.ufloat / two.estimate.ufloat
     run = ratio.monte_carlo(trials=20_000, threads=2)
     return (
-        (ratio.value, ratio.u, ratio.dof, ratio.budget()),
+        (ratio.value, ratio.u, ratio.dof, [(line.ids, line.contribution) for line in ratio.budget().lines]),
         (new.estimate.value, new.estimate.u, new.estimate.dof),
         (run.value, run.u, run.interval),
         (both.nominal_value, both.std_dev),

@@ -11,12 +11,14 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from assay.bench.balance import Balance, Weighing
+    from assay.bench.balance import Balance, MassTitre, Weighing
     from assay.bench.burette import Burette, Titre
     from assay.bench.sampling import Sampling
+    from assay.bench.temperature import Temperature
     from assay.bench.vessels import Cylinder, Flask, Pipette
-    from assay.dosing.dose import Dose, DosedVolume, dose
+    from assay.dosing.dose import dose
     from assay.dosing.requirement import Equivalents
+    from assay.dosing.volumes import Dose, DosedVolume
     from assay.errors import (
         AssayError,
         BasisError,
@@ -34,31 +36,38 @@ if TYPE_CHECKING:
     from assay.metrology.estimate import Estimate, combine
     from assay.metrology.influence import Influence, Joint
     from assay.metrology.monte_carlo import MonteCarlo
+    from assay.plot import plot_budget, plot_distribution, plot_replicates
     from assay.report.document import report_json
     from assay.report.page import report_text
-    from assay.sheet.run import SheetResult, run_sheet
+    from assay.sheet.run import SheetResult, run_demo, run_sheet
+    from assay.substances.density import Density, density_by_weighing, measured_density
     from assay.substances.formula import parse_formula
     from assay.substances.molar_mass import molar_mass
     from assay.substances.strength import Strength
+    from assay.titration.acid_base import Caustic, assay_acid_base, hydroxide_and_carbonate
+    from assay.titration.assays import Dilution
+    from assay.titration.end_point import EndPoint
     from assay.titration.files import load, save
-    from assay.titration.iodometry import Dilution, assay_hypochlorite
-    from assay.titration.procedure import cautions, iodometry_procedure
+    from assay.titration.iodometry import assay_hypochlorite
+    from assay.titration.procedure import acid_base_procedure, cautions, iodometry_procedure
     from assay.titration.standardisation import (
-        PrimaryStandard,
-        StandardSolution,
-        Titrant,
         standardise_by_aliquots,
+        standardise_by_comparison,
         standardise_by_portions,
     )
+    from assay.titration.standards import PrimaryStandard, StandardSolution
+    from assay.titration.titrant import Titrant
 
 # Name of each module that is loaded on demand, and what it gives.
 _FROM = {
-    "assay.bench.balance": ("Balance", "Weighing"),
+    "assay.bench.balance": ("Balance", "MassTitre", "Weighing"),
     "assay.bench.burette": ("Burette", "Titre"),
     "assay.bench.sampling": ("Sampling",),
+    "assay.bench.temperature": ("Temperature",),
     "assay.bench.vessels": ("Cylinder", "Flask", "Pipette"),
-    "assay.dosing.dose": ("Dose", "DosedVolume", "dose"),
+    "assay.dosing.dose": ("dose",),
     "assay.dosing.requirement": ("Equivalents",),
+    "assay.dosing.volumes": ("Dose", "DosedVolume"),
     "assay.errors": (
         "AssayError",
         "BasisError",
@@ -76,22 +85,27 @@ _FROM = {
     "assay.metrology.estimate": ("Estimate", "combine"),
     "assay.metrology.influence": ("Influence", "Joint"),
     "assay.metrology.monte_carlo": ("MonteCarlo",),
+    "assay.plot": ("plot_budget", "plot_distribution", "plot_replicates"),
     "assay.report.document": ("report_json",),
     "assay.report.page": ("report_text",),
-    "assay.sheet.run": ("SheetResult", "run_sheet"),
+    "assay.sheet.run": ("SheetResult", "run_demo", "run_sheet"),
+    "assay.substances.density": ("Density", "density_by_weighing", "measured_density"),
     "assay.substances.formula": ("parse_formula",),
     "assay.substances.molar_mass": ("molar_mass",),
     "assay.substances.strength": ("Strength",),
+    "assay.titration.acid_base": ("Caustic", "assay_acid_base", "hydroxide_and_carbonate"),
+    "assay.titration.assays": ("Dilution",),
+    "assay.titration.end_point": ("EndPoint",),
     "assay.titration.files": ("load", "save"),
-    "assay.titration.iodometry": ("Dilution", "assay_hypochlorite"),
-    "assay.titration.procedure": ("cautions", "iodometry_procedure"),
+    "assay.titration.iodometry": ("assay_hypochlorite",),
+    "assay.titration.procedure": ("acid_base_procedure", "cautions", "iodometry_procedure"),
     "assay.titration.standardisation": (
-        "PrimaryStandard",
-        "StandardSolution",
-        "Titrant",
         "standardise_by_aliquots",
+        "standardise_by_comparison",
         "standardise_by_portions",
     ),
+    "assay.titration.standards": ("PrimaryStandard", "StandardSolution"),
+    "assay.titration.titrant": ("Titrant",),
 }
 _HOME = {name: module for module, names in _FROM.items() for name in names}
 

@@ -169,8 +169,10 @@ class Problems:
         raise type(self._errors[0])(f"{len(self._errors)} things need mending:\n{listed}", problems=tuple(self._errors))
 
 
-def nearest(given: str, choices: Iterable[str]) -> str:
-    """Return a phrase that offers the choices most like what was given, or all of them if few.
+def nearest(given: str, choices: Iterable[str], *, listed: Iterable[str] | None = None) -> str:
+    """Return a phrase that offers the choices most like what was given, or all of them if none is.
+
+    Where one thing has several names, ``listed`` are the ones to list in place of all.
 
     Examples
     --------
@@ -184,4 +186,4 @@ def nearest(given: str, choices: Iterable[str]) -> str:
     close = difflib.get_close_matches(given, choices, n=3, cutoff=0.6)
     if close:
         return "Did you mean " + " or ".join(repr(choice) for choice in close) + "?"
-    return "Known: " + ", ".join(repr(choice) for choice in choices) + "."
+    return "Known: " + ", ".join(repr(choice) for choice in (choices if listed is None else sorted(set(listed)))) + "."

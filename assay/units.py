@@ -32,8 +32,10 @@ INTERNAL: dict[str, tuple[str, str]] = {
     "amount": ("mol", "'0.25 mol' or '12.5 mmol'"),
     "amount concentration": ("mol/L", "'0.1 mol/L'"),
     "mass concentration": ("g/L", "'150 g/L'"),
+    "density": ("g/L", "'1.160 g/mL'"),
     "time": ("s", "'20 min' or '2 h'"),
     "temperature": ("K", "'20 °C' or '293.15 K'"),
+    "temperature difference": ("delta_degC", "'2 K'"),
     "mass fraction": ("g/g", "'99.95 % w/w' or '0.9995 g/g'"),
 }
 
@@ -65,8 +67,10 @@ _KNOWN: dict[str, tuple[str, ...]] = {
     "amount": ("mol", "mmol"),
     "amount concentration": ("mol/L", "mmol/L"),
     "mass concentration": ("g/L", "mg/L"),
+    "density": ("g/mL", "kg/L", "g/L"),
     "time": ("s", "min", "h", "day"),
     "temperature": ("°C", "K"),
+    "temperature difference": ("K",),
     "mass fraction": ("% w/w", "g/g", "mg/g", "g/kg", "mg/kg"),
 }
 
@@ -99,7 +103,7 @@ class Parts(NamedTuple):
 
 
 #: Units of the glossary that pint spells otherwise: grams in 100 mL are grams in a decilitre.
-_SPELLED = {"1": "dimensionless", "g/(100 mL)": "g/dL", "g/g": "dimensionless"}
+_SPELLED = {"1": "dimensionless", "g/(100 mL)": "g/dL", "g/g": "dimensionless", "g/(100 g)": "percent"}
 
 _REGISTRY_LOCK = threading.Lock()
 
@@ -333,6 +337,8 @@ def _article(kind: str) -> str:
 
 
 def _unit_hint(unit_text: str, kind: str) -> str:
+    if kind == "temperature difference" and unit_text in _KNOWN["temperature"]:
+        return "A difference of temperatures is written in kelvin: 2 °C more or less are '2 K'."
     if any(unit_text in known for known in _KNOWN.values()):
         return "The number may belong to another argument."
     return nearest(unit_text, _KNOWN[kind])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 from dataclasses import dataclass, field
 
@@ -87,25 +88,55 @@ class Balance:
             If the gross reading is not above the tare.
 
         """
+        return self._between(gross, tare, ("gross", "tare"), "the gross reading is not above the tare")
+
+    def _between(self, first: Written, second: Written, arguments: tuple[str, str], problem: str) -> Weighing:
         problems = Problems()
-        heavy = problems.attempt(read, gross, "mass", argument="gross")
-        light = problems.attempt(read, tare, "mass", argument="tare")
+        heavy = problems.attempt(read, first, "mass", argument=arguments[0])
+        light = problems.attempt(read, second, "mass", argument=arguments[1])
         problems.raise_any()
         if heavy <= light:
             raise DomainError(
-                f"the gross reading is not above the tare, {tare}.",
-                argument="gross",
-                given=str(gross),
-                remedy="Are the two exchanged?",
+                f"{problem}, {second}.", argument=arguments[0], given=str(first), remedy="Are the two exchanged?"
             )
         return Weighing(balance=self, gross=heavy, tare=light)
 
-    def linearity_error(self, load: str) -> Estimate:
-        """Return the linearity error at the ``"gross"`` or the ``"tare"`` load, g."""
+    def titre(self, before: Written, after: Written, *, rough: bool = False, void: str = "") -> MassTitre:
+        """Return a gravimetric titre from the mass of the titrant's bottle before and after the titration.
+
+        Parameters
+        ----------
+        before, after : str or quantity
+            Readings of the bottle or syringe.
+        rough, void
+            As for `Burette.titre`.
+
+        Raises
+        ------
+        DomainError
+            If the bottle did not lose mass.
+
+        Examples
+        --------
+        >>> balance = Balance("W1", readability="1 mg", repeatability="1 mg", linearity="2 mg")
+        >>> balance.titre("82.415 g", "57.466 g").shown
+        '24.949 g'
+
+        """
+        weighing = self._between(before, after, ("before", "after"), "the reading before is not above the one after")
+        return MassTitre(weighing=weighing, rough=rough, void=void.strip())
+
+    def linearity_error(self, load: str, *, weighed: str = "") -> Estimate:
+        """Return the linearity error at the ``"gross"`` or the ``"tare"`` load, g.
+
+        It is a property of the load. What is ``weighed`` in the same way (portions of standards, samples, titres)
+        shares it; a sample and a standard do not, nor do a titre and its blank: subtracting a blank never cancels it.
+        """
+        place = f"{weighed} {load}".strip()
         return Estimate.from_influence(
             Influence.within(
-                f"{self._id}/linearity/{load}",
-                label=f"linearity of {self.label}, {load}",
+                f"{self._id}/linearity/{place}",
+                label=f"linearity of {self.label}, {place}",
                 half_width=self._masses[2],
                 source=f"specification of the balance, ±{1000 * self._masses[2]:g} mg",
             ),
@@ -157,7 +188,12 @@ class Weighing:
         """Mass by the readings, g."""
         return round(self.gross - self.tare, 9)
 
-    def mass(self, record: str, *, repeatability: bool = True) -> Estimate:
+    @property
+    def path(self) -> str:
+        """The path under which it is known: the same wherever what was weighed is used."""
+        return f"{self.balance.id}/weighing/{hashlib.sha256(self.readings().encode()).hexdigest()[:10]}"
+
+    def mass(self, record: str, *, repeatability: bool = True, weighed: str = "") -> Estimate:
         """Return the mass, g.
 
         Parameters
@@ -166,6 +202,8 @@ class Weighing:
             The path under which the weighing is known.
         repeatability : bool
             Whether the repeatability of the readings is counted here; not if the scatter of replicates shows it.
+        weighed : str
+            What is weighed, if not a standard; see `Balance.linearity_error`.
 
         """
         nothing = Estimate.exactly(0.0, name="gross_repeatability", label="repeatability, shown by the replicates")
@@ -175,8 +213,8 @@ class Weighing:
             label=f"mass of {record.rsplit('/', 1)[-1]}",
             gross_reading=self.gross,
             tare_reading=self.tare,
-            gross_linearity=self.balance.linearity_error("gross"),
-            tare_linearity=self.balance.linearity_error("tare"),
+            gross_linearity=self.balance.linearity_error("gross", weighed=weighed),
+            tare_linearity=self.balance.linearity_error("tare", weighed=weighed),
             gross_repeatability=self.balance.reading_error(record, "gross") if repeatability else nothing,
             tare_repeatability=self.balance.reading_error(record, "tare") if repeatability else nothing,
         )
@@ -188,3 +226,52 @@ class Weighing:
     def readings(self) -> str:
         """Return the readings as text that is the same for the same readings."""
         return f"{self.gross!r}-{self.tare!r}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MassTitre:
+    """A titre by mass; made by `Balance.titre`. It needs no burette and no temperature.
+
+    Parameters
+    ----------
+    weighing : Weighing
+        What the bottle lost.
+    rough : bool
+        Whether it was a trial run.
+    void : str
+        The reason why it does not count; empty if it does.
+
+    """
+
+    weighing: Weighing
+    rough: bool = False
+    void: str = ""
+
+    @property
+    def kept(self) -> bool:
+        """Whether it counts."""
+        return not self.rough and not self.void
+
+    @property
+    def nominal(self) -> float:
+        """Mass by the readings, g."""
+        return self.weighing.nominal
+
+    @property
+    def unit(self) -> str:
+        """Unit of `nominal`."""
+        return "g"
+
+    @property
+    def shown(self) -> str:
+        """The titre as it is told in messages."""
+        return f"{self.nominal:.6g} g"
+
+    def measure(self, record: str) -> Estimate:
+        """Return the mass delivered, g; the repeatability is shown by the replicates."""
+        weighed = "blank" if "/blank/" in record else "titre"
+        return self.weighing.mass(record, repeatability=False, weighed=weighed)
+
+    def readings(self) -> str:
+        """Return the readings as text that is the same for the same readings."""
+        return self.weighing.readings()

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from assay.bench.temperature import material_of
 from assay.bench.vessels import setting_error
 from assay.bench.ware import class_row, class_source
 from assay.errors import DomainError, Problems
@@ -51,6 +52,9 @@ class Burette:
         The step to which it is read; half a division if not stated (common practice).
     tolerance : str or quantity, optional
         Your own limit of error instead of the class limit.
+    material : str
+        What it is made of, for the effect of temperature: ``"borosilicate"``, ``"soda-lime"``, ``"polypropylene"`` or
+        ``"polymethylpentene"``.
 
     Raises
     ------
@@ -79,10 +83,12 @@ class Burette:
     standard: str | None = field(default=None, kw_only=True)
     read_to: Written | None = field(default=None, kw_only=True)
     tolerance: Written | None = field(default=None, kw_only=True)
+    material: str = field(default="borosilicate", kw_only=True)
 
     def __post_init__(self) -> None:
         """Read every argument and look the tolerance up, so that a mistake shows at once."""
         problems = Problems()
+        problems.attempt(material_of, self.material)
         for argument in ("capacity", "subdivision", "read_to", "tolerance"):
             written = getattr(self, argument)
             volume = None if written is None else problems.attempt(read, written, "volume", argument=argument)
@@ -320,6 +326,21 @@ class Titre:
         return round(sum(final - initial for initial, final in self.segments), 9)
 
     @property
+    def unit(self) -> str:
+        """Unit of `nominal`."""
+        return "L"
+
+    @property
+    def shown(self) -> str:
+        """The titre as it is told in messages."""
+        return f"{self.nominal * _ML:.6g} mL"
+
+    @property
+    def material(self) -> str:
+        """What its burette is made of."""
+        return self.burette.material
+
+    @property
     def start(self) -> float:
         """The first initial reading, L."""
         return self.segments[0][0]
@@ -335,6 +356,11 @@ class Titre:
             name="delivered_volume",
             label=f"titre of {self.nominal * _ML:.6g} mL on {self.burette.label}, refilled",
         )
+
+    def measure(self, record: str) -> Estimate:
+        """Return the volume really delivered, L; ``record`` is not needed, for the burette has a name."""
+        del record
+        return self.volume()
 
     def readings(self) -> str:
         """Return the readings as text that is the same for the same readings."""

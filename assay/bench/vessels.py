@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+from assay.bench.temperature import material_of
 from assay.bench.ware import class_row, class_source
 from assay.errors import DomainError, Problems
 from assay.kernels.replicates import sum_from_values
@@ -53,6 +54,7 @@ class _Marked:
 def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
     """Return what is known of the mark of a piece of ware, from what is written on the glass."""
     problems = Problems()
+    problems.attempt(material_of, ware.material)
     volume = problems.attempt(read, ware.capacity, "volume", argument="capacity")
     own = None if ware.tolerance is None else problems.attempt(read, ware.tolerance, "volume", argument="tolerance")
     division = 0.0
@@ -102,6 +104,8 @@ class Pipette:
         Edition of the standard; ``"ISO 648:2008"`` if none is named.
     tolerance : str or quantity, optional
         Your own half-width instead of the class tolerance.
+    material : str
+        What it is made of, for the effect of temperature; see `Burette`.
 
     Raises
     ------
@@ -126,6 +130,7 @@ class Pipette:
     accuracy_class: str = field(default="B", kw_only=True)
     standard: str | None = field(default=None, kw_only=True)
     tolerance: Written | None = field(default=None, kw_only=True)
+    material: str = field(default="borosilicate", kw_only=True)
     _mark: _Marked = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -178,6 +183,8 @@ class Flask:
         Edition of the standard; ``"ISO 1042:1998"`` if none is named.
     tolerance : str or quantity, optional
         Your own half-width instead of the class tolerance.
+    material : str
+        What it is made of, for the effect of temperature; see `Burette`.
 
     Raises
     ------
@@ -202,6 +209,7 @@ class Flask:
     accuracy_class: str = field(default="B", kw_only=True)
     standard: str | None = field(default=None, kw_only=True)
     tolerance: Written | None = field(default=None, kw_only=True)
+    material: str = field(default="borosilicate", kw_only=True)
     _mark: _Marked = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -234,6 +242,8 @@ class Cylinder:
         Edition of the standard; ``"ISO 4788:2005"`` if none is named.
     tolerance : str or quantity, optional
         Your own half-width instead of the class tolerance.
+    material : str
+        What it is made of, for the effect of temperature; see `Burette`.
 
     Raises
     ------
@@ -259,6 +269,7 @@ class Cylinder:
     accuracy_class: str = field(default="B", kw_only=True)
     standard: str | None = field(default=None, kw_only=True)
     tolerance: Written | None = field(default=None, kw_only=True)
+    material: str = field(default="borosilicate", kw_only=True)
     _mark: _Marked = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:

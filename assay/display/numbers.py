@@ -148,13 +148,16 @@ def plus_minus(value: float, expanded: float, unit: str) -> str:
 
 def degrees(dof: float) -> str:
     """Return degrees of freedom for a report."""
-    return "∞" if dof > 1e6 else f"{dof:.3g}"  # noqa: PLR2004  (t is normal there)
+    if dof > 1e6:  # noqa: PLR2004  (t is normal there)
+        return "∞"
+    return "> 1000" if dof > 1000.0 else f"{dof:.3g}"  # noqa: PLR2004  (more than anyone reads)
 
 
 def measured(number: Measured, *, kind: str = "") -> str:
     """Return one line for a measured number, blocking flags first."""
     value_text, u_text = value_and_u(number.value, number.u)
     unit = "" if number.unit == "1" else f" {number.unit}"
-    flags = "".join(f"[{'!' if flag.blocking and not flag.accepted else ''}{flag.code}] " for flag in number.flags)
+    codes = (f"[{'!' if flag.blocking and not flag.accepted else ''}{flag.code}] " for flag in number.flags)
+    flags = "".join(dict.fromkeys(codes))  # the same doubt about two operands is shown once
     line = f"{flags}{value_text}{unit}, u = {u_text}{unit}, dof = {degrees(number.dof)}"
     return f"<{kind} {number.label!r}: {line}>" if kind else line

@@ -68,13 +68,8 @@ class Setting:
             return rounded(volume, self.dispenser.step, up=up)
         return rounded(volume, self.fills * self.dispenser.step, up=up)
 
-    def _errors(self) -> tuple[Estimate, Estimate]:
-        filling = self.about / self.fills
-        return self.dispenser.volume_error(filling), self.dispenser.setting_error(self.fills)
-
     def needed(self, amount: Estimate, strength: Estimate) -> Estimate:
-        """Return the volume to set so that exactly an amount is delivered, L."""
-        volume_error, setting_error = self._errors()
+        """Return the volume to set so that exactly an amount is delivered, L, but for the error of setting."""
         return evaluate(
             set_volume_from_amount,
             name="volume",
@@ -82,21 +77,24 @@ class Setting:
             required_amount=amount,
             amount_concentration=strength,
             fills=float(self.fills),
-            volume_error=volume_error,
-            setting_error=setting_error,
+            volume_error=self.dispenser.volume_error(self.about / self.fills),
+            setting_error=0.0,
         )
+
+    def setting_error(self) -> Estimate:
+        """Return the error of setting all fillings of one portion, L."""
+        return self.dispenser.setting_error(self.fills)
 
     def delivered(self, volume: float, strength: Estimate) -> Estimate:
         """Return the amount that a set volume really delivers, mol."""
-        volume_error, setting_error = self._errors()
         dispensed = evaluate(
             dispensed_volume_from_setting,
             name="volume",
             label=f"volume dispensed with {self.dispenser.label}",
             nominal_volume=volume,
             fills=float(self.fills),
-            volume_error=volume_error,
-            setting_error=setting_error,
+            volume_error=self.dispenser.volume_error(self.about / self.fills),
+            setting_error=self.setting_error(),
         )
         return evaluate(
             delivered_amount_from_volume,

@@ -12,7 +12,7 @@ from assay.kernels.weighing import amount_from_mass
 from assay.metrology.estimate import Estimate, evaluate
 from assay.substances.molar_mass import molar_mass
 from assay.substances.species import Species
-from assay.substances.strength import read_amount
+from assay.substances.written import read_amount
 from assay.units import read
 
 

@@ -73,18 +73,51 @@ def mass_concentration_from_amount_concentration(
     return amount_concentration * entities * molar_mass
 
 
-def percent_from_mass_concentration(mass_concentration: Value) -> Value:
-    """Return a mass concentration as grams in 100 mL, the per cent w/v of the trade.
+@valid(molar_mass=POSITIVE, entities=POSITIVE)
+def mass_fraction_from_amount_content(amount_content: Value, molar_mass: Value, entities: Value) -> Value:
+    """Return a strength as grams of a named substance in a gram of solution.
 
     Parameters
     ----------
-    mass_concentration : float or array [g/L]
-        The mass concentration.
+    amount_content : float or array [mol/g]
+        Amount of the species in a gram.
+    molar_mass : float or array [g/mol]
+        Molar mass of the named substance, above zero.
+    entities : float or array [1]
+        Entities of the named substance that stand for one of the species.
 
     Returns
     -------
-    float or array [g/(100 mL)]
-        The per cent w/v.
+    float or array [g/g]
+        The mass fraction.
+
+    References
+    ----------
+    common practice: amount times molar mass, per gram.
+
+    Examples
+    --------
+    >>> round(mass_fraction_from_amount_content(0.001, 36.458, 1.0), 6)
+    0.036458
+
+    """
+    return amount_content * entities * molar_mass
+
+
+def stated_value_from_value(value: Value, scale: Value) -> Value:
+    """Return a mass concentration or fraction in the unit in which it is stated: per cent, milligrams per kilogram.
+
+    Parameters
+    ----------
+    value : float or array [1]
+        Mass concentration or mass fraction, in g/L or g/g.
+    scale : float or array [1]
+        Units of the stated basis in one g/L or g/g: 0.1 for per cent w/v, 100 for per cent w/w, 1e6 for mg/kg.
+
+    Returns
+    -------
+    float or array [1]
+        The value as it is stated.
 
     References
     ----------
@@ -92,8 +125,41 @@ def percent_from_mass_concentration(mass_concentration: Value) -> Value:
 
     Examples
     --------
-    >>> percent_from_mass_concentration(125.0)
+    >>> stated_value_from_value(125.0, 0.1)
     12.5
 
     """
-    return mass_concentration / 10.0
+    return value * scale
+
+
+@valid(scale=POSITIVE, molar_mass=POSITIVE, entities=POSITIVE)
+def inner_value_from_stated_value(value: Value, scale: Value, molar_mass: Value, entities: Value) -> Value:
+    """Return the amount of the species per litre or per gram that a stated value stands for.
+
+    Parameters
+    ----------
+    value : float or array [1]
+        The value as it is stated, in the unit of its basis.
+    scale : float or array [1]
+        Units of the stated basis in one g/L or g/g, above zero.
+    molar_mass : float or array [g/mol]
+        Molar mass of the named substance, above zero.
+    entities : float or array [1]
+        Entities of the named substance that stand for one of the species.
+
+    Returns
+    -------
+    float or array [1]
+        The amount, in mol/L or mol/g.
+
+    References
+    ----------
+    common practice: the inverse of `stated_value_from_value` and the kernels before it.
+
+    Examples
+    --------
+    >>> round(inner_value_from_stated_value(12.5, 0.1, 70.90, 1.0), 4)
+    1.763
+
+    """
+    return value / scale / (entities * molar_mass)

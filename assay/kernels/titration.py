@@ -131,3 +131,66 @@ def equivalents_in_aliquot_from_titre(titrant_concentration: Value, titre: Value
 
     """
     return titrant_concentration * (titre - blank)
+
+
+def titre_at_equivalence_from_end_point(titre: Value, end_point_excess: Value) -> Value:
+    """Return the titre at the equivalence point from that at which the colour was seen.
+
+    Parameters
+    ----------
+    titre : float or array [L]
+        Titre at the end point.
+    end_point_excess : float or array [L]
+        Titrant delivered beyond the equivalence point; negative if the colour comes early.
+
+    Returns
+    -------
+    float or array [L]
+        The titre at the equivalence point.
+
+    References
+    ----------
+    [eurachem-cg4] Example A3, bias of the visual end point: an excess of 0.05 mL with u = 0.03 mL.
+
+    Examples
+    --------
+    >>> round(titre_at_equivalence_from_end_point(0.01864, 0.00005), 5)
+    0.01859
+
+    """
+    return titre - end_point_excess
+
+
+@valid(titrant_concentration=POSITIVE, known_titre=NOT_NEGATIVE)
+def titrant_concentration_from_comparison(
+    titrant_concentration: Value, known_titre: Value, titre: Value, blank: Value
+) -> Value:
+    """Return the concentration of a titrant from titres of like portions with it and with a known one.
+
+    Parameters
+    ----------
+    titrant_concentration : float or array [mol/L]
+        Concentration of the known titrant, above zero.
+    known_titre : float or array [L]
+        Titre with the known titrant.
+    titre : float or array [L]
+        Titre with the other.
+    blank : float or array [L]
+        Volume that the reagents alone consume of either; like strengths are assumed.
+
+    Returns
+    -------
+    float or array [mol/L]
+        The concentration of the other.
+
+    References
+    ----------
+    common practice: equal amounts are titrated, so strengths are inversely as titres.
+
+    Examples
+    --------
+    >>> round(titrant_concentration_from_comparison(0.1, 0.025, 0.0245, 0.0), 6)
+    0.102041
+
+    """
+    return titrant_concentration * (known_titre - blank) / (titre - blank)

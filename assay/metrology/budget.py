@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from assay.display.numbers import significant
 from assay.display.rows import Rows, html, latex, text
@@ -140,6 +141,9 @@ def budget_of(
         _line(ids, contribution, dof, sensitivities, influences, u)
         for contribution, dof, ids in terms_of(sensitivities, influences)
     ]
+    often = {label for label, count in Counter(line.label for line in lines).items() if count > 1}
+    # Two things that are called alike, such as two titrations without a record, are told apart by what they are.
+    lines = [replace(line, label=f"{line.label} [{line.ids[0]}]") if line.label in often else line for line in lines]
     lines.sort(key=lambda line: (-line.contribution, line.label))
     return Budget(title=title, value=value, u=u, unit=unit, lines=tuple(lines))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from assay.display.numbers import significant
@@ -187,18 +187,38 @@ def scatter_with_single(
         Its standard uncertainty from the scatter, in its own unit.
 
     """
+    of_mean, of_single = scatter_with_others(scatter, record=record, name=name, label=label, others={single: single_u})
+    return of_mean, of_single
+
+
+def scatter_with_others(
+    scatter: Scatter, *, record: str, name: str, label: str, others: Mapping[str, float]
+) -> tuple[Influence, ...]:
+    """Return the deviation of a mean and those of others, whose scatter is the same s; see `scatter_with_single`.
+
+    Parameters
+    ----------
+    scatter : Scatter
+        What the replicates say; its s is above zero.
+    record, name, label : str
+        As for `mean_of`.
+    others : mapping of str to float
+        What the others are called in the ids, and the standard uncertainty of each from the scatter, in its own unit.
+
+    """
+    wide = (scatter.u_scatter, *others.values())
     joint = Joint(
         id=f"{record}/one scatter",
-        label=f"repeatability, {label} and {single}",
-        member_ids=(f"{record}/scatter", f"{record}/{single}/scatter"),
-        values=(0.0, 0.0),
-        covariance=((scatter.u_scatter**2, 0.0), (0.0, single_u**2)),
+        label=f"repeatability, {' and '.join((label, *others))}",
+        member_ids=(f"{record}/scatter", *(f"{record}/{other}/scatter" for other in others)),
+        values=(0.0,) * len(wide),
+        covariance=tuple(tuple(u * u if i == j else 0.0 for j in range(len(wide))) for i, u in enumerate(wide)),
         dof=scatter.dof,
         kind="A",
         source=_scatter_source(scatter, name),
     )
-    of_mean, of_single = joint.members([f"repeatability, {label}", f"repeatability, {single} of {label}"])
-    return of_mean, of_single
+    labels = [f"repeatability, {label}", *(f"repeatability, {other} of {label}" for other in others)]
+    return tuple(joint.members(labels))
 
 
 def _scatter_source(scatter: Scatter, name: str) -> str:

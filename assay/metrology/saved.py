@@ -6,7 +6,7 @@ import hashlib
 import json
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from importlib.metadata import version
 from typing import Any
 
@@ -32,12 +32,20 @@ class Entry:
         What that room needs to make it again.
     estimate : Estimate
         The number.
+    parts : mapping of str to Estimate
+        Other numbers that belong to it, such as a density.
 
     """
 
     kind: str
     facts: Mapping[str, str]
     estimate: Estimate
+    parts: Mapping[str, Estimate] = field(default_factory=dict)
+
+    @property
+    def numbers(self) -> tuple[Estimate, ...]:
+        """All numbers that belong to it."""
+        return (self.estimate, *self.parts.values())
 
 
 def encoded(entries: Mapping[str, Entry], *, tables: Mapping[str, str]) -> str:
@@ -56,7 +64,7 @@ def encoded(entries: Mapping[str, Entry], *, tables: Mapping[str, str]) -> str:
         If one influence id stands for two sets of facts.
 
     """
-    influences = shared_influences(entry.estimate.influences for entry in entries.values())
+    influences = shared_influences(n.influences for entry in entries.values() for n in entry.numbers)
     joints = {i.joint.id: i.joint for i in influences.values() if i.joint is not None}
     document: Json = {
         "schema": SCHEMA,
@@ -210,11 +218,14 @@ def _joint_in(raw: Json) -> Joint:
 
 
 def _entry_out(name: str, entry: Entry) -> Json:
-    estimate = entry.estimate
+    shown = {"name": name, "kind": entry.kind, "facts": dict(entry.facts), **_estimate_out(entry.estimate)}
+    if entry.parts:
+        shown["parts"] = {part: _estimate_out(estimate) for part, estimate in entry.parts.items()}
+    return shown
+
+
+def _estimate_out(estimate: Estimate) -> Json:
     return {
-        "name": name,
-        "kind": entry.kind,
-        "facts": dict(entry.facts),
         "quantity": estimate.name,
         "label": estimate.label,
         "unit": estimate.unit,
@@ -228,7 +239,12 @@ def _entry_out(name: str, entry: Entry) -> Json:
 
 
 def _entry_in(raw: Json, influences: Mapping[str, Influence]) -> Entry:
-    estimate = Estimate(
+    parts = {part: _estimate_in(one, influences) for part, one in raw.get("parts", {}).items()}
+    return Entry(kind=raw["kind"], facts=raw["facts"], estimate=_estimate_in(raw, influences), parts=parts)
+
+
+def _estimate_in(raw: Json, influences: Mapping[str, Influence]) -> Estimate:
+    return Estimate(
         name=raw["quantity"],
         label=raw["label"],
         unit=raw["unit"],
@@ -238,7 +254,6 @@ def _entry_in(raw: Json, influences: Mapping[str, Influence]) -> Entry:
         flags=_flags_in(raw["flags"]),
         reloaded=True,
     )
-    return Entry(kind=raw["kind"], facts=raw["facts"], estimate=estimate)
 
 
 def _flags_in(raw: Iterable[Json]) -> tuple[Flag, ...]:

@@ -237,6 +237,37 @@ def gradient(
     return result.value, {key: adjoints[leaf.index] for key, leaf in leaves.items()}
 
 
+def primitive(
+    function: Callable[..., Value], slopes: Callable[..., tuple[Value, ...]], *, name: str
+) -> Callable[..., Value]:
+    """Return a function that is recorded as one operation with declared derivatives: a look-up, a root, a fit.
+
+    Parameters
+    ----------
+    function : callable
+        Its value, on plain floats and arrays.
+    slopes : callable
+        Its partial derivatives, one for each argument, from the same arguments.
+    name : str
+        What it is called in a record.
+
+    """
+
+    def operation(*operands: Value) -> Value:
+        plain = [operand.value if isinstance(operand, Recorded) else operand for operand in operands]
+        value = function(*plain)
+        inputs = [operand for operand in operands if isinstance(operand, Recorded)]
+        if not inputs:
+            return value
+        partials = [
+            slope for operand, slope in zip(operands, slopes(*plain), strict=True) if isinstance(operand, Recorded)
+        ]
+        return Recorded(value, inputs[0].tape, inputs, partials, name)
+
+    operation.__name__ = operation.__qualname__ = name
+    return operation
+
+
 def _leaf(key: int | str, value: Value, tape: list[Recorded], leaves: dict[int | str, Recorded]) -> Value:
     if isinstance(value, float) or (isinstance(value, np.ndarray) and value.dtype.kind == "f"):
         leaves[key] = Recorded(value, tape)

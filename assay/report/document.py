@@ -7,10 +7,11 @@ import math
 from importlib.metadata import version
 from typing import Any
 
-from assay.dosing.dose import Dose, DosedVolume
+from assay.dosing.volumes import Dose, DosedVolume
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
 from assay.sheet.run import SheetResult
+from assay.substances.chain import Link
 
 SCHEMA = 1
 
@@ -21,7 +22,8 @@ def report_json(result: SheetResult) -> str:
     """Return the results of a bench sheet as JSON text.
 
     Each result has ``name``, ``value``, ``standard_uncertainty``, ``basis`` or ``unit``, ``degrees_of_freedom``
-    (``null`` if infinite), ``interval`` with its level, ``ids`` of its influences, and ``flags``.
+    (``null`` if infinite), ``interval`` with its level, ``ids`` of its influences, and ``flags``. A titrant also has
+    its ``traceability``, and as ``chain`` the titrants through which it leads back to the primary standard.
 
     Parameters
     ----------
@@ -46,12 +48,20 @@ def report_json(result: SheetResult) -> str:
         "title": result.title,
         "date": result.date.isoformat(),
         "results": [
-            _result(result.titrant.estimate, f"titrant/{result.titrant.name}", result.level)
-            | {"traceability": dict(result.titrant.facts)},
+            *(
+                _link(titrant.links[-1], result.level)
+                | {"chain": [_link(link, result.level) for link in titrant.chain]}
+                for titrant in result.titrants.values()
+            ),
             *(
                 _result(estimate, f"strength/{sample}", result.level) | {"basis": basis, "facts": dict(strength.facts)}
                 for sample, strength in result.strengths.items()
                 for basis, estimate in strength.bases().items()
+            ),
+            *(
+                _result(estimate, f"caustic/{name}/{estimate.label}", result.level)
+                for name, caustic in result.caustics.items()
+                for estimate in (caustic.hydroxide, caustic.carbonate)
             ),
         ],
         "doses": [_dose(dose, f"dose/{k}", result.level) for k, dose in enumerate(result.doses, 1)],
@@ -79,6 +89,10 @@ def _result(estimate: Estimate, name: str, level: float) -> Json:
     }
 
 
+def _link(link: Link, level: float) -> Json:
+    return _result(link.estimate, f"titrant/{link.name}", level) | {"traceability": dict(link.facts)}
+
+
 def _dose(dose: Dose, name: str, level: float) -> Json:
     return {
         "name": name,
@@ -90,6 +104,9 @@ def _dose(dose: Dose, name: str, level: float) -> Json:
         "into": dose.into,
         "dispenser": dose.dispenser,
         "assurance": dose.assurance,
+        "portions": dose.portions,
+        "spare": dose.spare,
+        "binding": dose.binding,
         "volumes": [_volume(volume, name, level) for volume in dose.volumes],
         "by_label": None if dose.by_label is None else _result(dose.by_label, f"{name}/by label", level),
         "cautions": list(dose.cautions()),
@@ -106,6 +123,8 @@ def _volume(volume: DosedVolume, name: str, level: float) -> Json:
         "delivered": _result(volume.delivered, f"{name}/{volume.kind}", level),
         "probability_below": volume.below,
         "probability_above": volume.above,
+        "probability_any_below": volume.any_below,
+        "probability_any_above": volume.any_above,
     }
 
 

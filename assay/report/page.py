@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from textwrap import wrap
 
-from assay.display.numbers import degrees, plus_minus
+from assay.display.numbers import plus_minus
 from assay.display.rows import text
-from assay.dosing.dose import Dose
+from assay.dosing.volumes import Dose
+from assay.flags import Flag
 from assay.sheet.run import SheetResult
 from assay.substances.strength import Strength
-from assay.titration.iodometry import PORTION_ONLY
-from assay.titration.procedure import cautions, iodometry_procedure
+from assay.titration.acid_base import Caustic
+from assay.titration.assays import PORTION_ONLY
+from assay.titration.procedure import cautions, procedure
 
 WIDTH = 110
 _LARGEST = 5
@@ -47,17 +49,48 @@ def _lines(result: SheetResult) -> Iterator[str]:
     yield ""
     for strength in result.strengths.values():
         yield from _strength(strength, result.level)
+    for name, caustic in result.caustics.items():
+        known = {flag for strength in result.strengths.values() for flag in strength.flags}
+        yield from _caustic(name, caustic, result.level, known)
     for dose in result.doses:
         yield from _dose(dose, result)
-    yield from _trace(result)
+    traced = (line for titrant in result.titrants.values() for line in titrant.traceability(result.level))
+    for line in dict.fromkeys(traced):
+        yield from _wrapped(f"Traceability: {line}", hang="  ")
+    yield from _wrapped(_conditions(result), hang="  ")
+    yield ""
     yield from _section("Cautions", _cautions(result))
-    yield from _section("The titration, in its safe order", list(iodometry_procedure()), bullet="")
+    for kind in _kinds(result):
+        yield from _section("The titration, in its safe order", list(procedure(kind)), bullet="")
     yield from _section("Above all", list(cautions("local codes")), bullet="")
 
 
+def _kinds(result: SheetResult) -> list[str]:
+    """Return the kinds of titration on the sheet: iodometry, acid-base."""
+    found = {
+        "iodometry" if strength.species.kind == "hypochlorite" else "acid-base"
+        for strength in result.strengths.values()
+    }
+    return sorted(found, reverse=True)
+
+
 def _cautions(result: SheetResult) -> list[str]:
-    toxic = cautions("dichromate") if result.titrant.facts["standard"] == "potassium dichromate" else ()
-    return [*cautions("handling hypochlorite"), *toxic, *cautions("thiosulfate waste")]
+    steps = [f"handling {strength.species.kind}" for strength in result.strengths.values()]
+    steps += ["thiosulfate waste"] if "iodometry" in _kinds(result) else []
+    steps += ["acid-base titration"] if "acid-base" in _kinds(result) else []
+    standards = {titrant.facts.get("standard") for titrant in result.titrants.values()}
+    steps += ["dichromate"] if "potassium dichromate" in standards else []
+    return [line for step in dict.fromkeys(steps) for line in cautions(step)]
+
+
+def _conditions(result: SheetResult) -> str:
+    if result.temperature:
+        return (
+            f"Volumes are stated at 20 °C; the liquids were at {result.temperature}, one shared influence, and expand "
+            "as dilute solutions, those above 0.25 equivalents per litre by more (the budget names them). "
+            "Air buoyancy is not in the budget."
+        )
+    return "Volumes as marked at 20 °C; temperature and air buoyancy are not in the budget."
 
 
 def _sampling(strength: Strength) -> Iterator[str]:
@@ -76,9 +109,40 @@ def _strength(strength: Strength, level: float) -> Iterator[str]:
     yield from _wrapped(f"Measured: {strength.species.measured}.", hang="  ", indent="  ")
     if "label" in strength.facts:
         yield f"  The label says {strength.facts['label']}."
+    if "end point" in strength.facts:
+        yield from _wrapped(f"End point: {strength.facts['end point']}.", hang="  ", indent="  ")
+    if strength.density is not None:
+        yield from _density(strength, level)
+    elif not strength.per_mass:
+        yield from _wrapped(
+            "A strength per mass needs a weighed sample, which is best, or a density.", hang="  ", indent="  "
+        )
     yield ""
     budget = strength.budget()
     yield text(budget.rows(_LARGEST))
+    yield ""
+
+
+def _density(strength: Strength, level: float) -> Iterator[str]:
+    density = strength.density
+    if density is None:
+        return
+    estimate = density.estimate
+    shown = plus_minus(estimate.value / 1000.0, estimate.expanded(level) / 1000.0, "g/mL")
+    yield from _wrapped(f"Density: {shown}, {density.how}.", hang="  ", indent="  ")
+    if density.assumed and not strength.per_mass:
+        yield from _wrapped(
+            "Weigh the sample next time: a strength per mass then needs no density.", hang="  ", indent="  "
+        )
+
+
+def _caustic(name: str, caustic: Caustic, level: float, known: set[Flag]) -> Iterator[str]:
+    for flag in caustic.carbonate.flags:
+        if flag not in known:
+            yield from _wrapped(f"! {flag}", hang="  ")
+    yield f"{name}: hydroxide and carbonate, from two end points, U at {100 * level:g} %"
+    for estimate in (caustic.hydroxide, caustic.carbonate):
+        yield f"  {estimate.label:9}  {plus_minus(estimate.value, estimate.expanded(level), estimate.unit)}"
     yield ""
 
 
@@ -95,20 +159,6 @@ def _dose(dose: Dose, result: SheetResult) -> Iterator[str]:
         if line not in told:
             yield from _wrapped(line, hang="    ", indent="  ")
     yield from _section("Before dispensing", list(before), level=1)
-
-
-def _trace(result: SheetResult) -> Iterator[str]:
-    titrant = result.titrant
-    estimate = titrant.estimate
-    facts = titrant.facts
-    yield from _wrapped(
-        f"Traceability: {titrant.label}, {plus_minus(estimate.value, estimate.expanded(result.level), estimate.unit)} "
-        f"(k = {estimate.coverage_factor(result.level):.2f}, {degrees(estimate.dof)} degrees of freedom), against "
-        f"{facts['standard']}, lot {facts['lot']}, purity {facts['purity']}; atomic weights {facts['atomic weights']}. "
-        "Volumes as marked at 20 °C; temperature and air buoyancy are not in the budget.",
-        hang="  ",
-    )
-    yield ""
 
 
 def _section(title: str, lines: list[str], *, bullet: str = "- ", level: int = 0) -> Iterator[str]:

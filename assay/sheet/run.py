@@ -3,44 +3,33 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path as FilePath
-from typing import Any, TypeAlias, TypeVar
 
-from assay.bench.balance import Balance, Weighing
-from assay.bench.burette import Burette, Titre
-from assay.bench.sampling import Sampling
-from assay.bench.vessels import Cylinder, Flask, Pipette
 from assay.data import text_resource
-from assay.dosing.dispenser import Dispenser
-from assay.dosing.dose import Dose, dose
+from assay.display.numbers import plus_minus
+from assay.display.rows import Rows, html, latex, text
+from assay.dosing.dose import dose
 from assay.dosing.requirement import Deliverable, Equivalents
+from assay.dosing.volumes import Dose
 from assay.errors import SheetError, nearest
-from assay.flags import refuse_blocked
+from assay.flags import Flag
 from assay.metrology.coverage import check_level
+from assay.sheet.instruments import Instruments
 from assay.sheet.source import Source, parsed
+from assay.sheet.steps import Steps, reasons
 from assay.sheet.table import Table
-from assay.substances.molar_mass import DEFAULT_EDITION
 from assay.substances.strength import Strength
-from assay.titration.iodometry import Dilution, assay_hypochlorite
-from assay.titration.standardisation import (
-    PrimaryStandard,
-    StandardSolution,
-    Titrant,
-    standardise_by_aliquots,
-    standardise_by_portions,
-)
+from assay.titration.acid_base import Caustic, hydroxide_and_carbonate
+from assay.titration.titrant import Titrant
 
 SCHEMA = 1
-DEMO = "demo_drum.toml"
-
-Instrument: TypeAlias = Burette | Pipette | Flask | Cylinder | Balance
-_I = TypeVar("_I", bound=Instrument)
-_R = TypeVar("_R", Titrant, Strength)
+#: The demo sheets that ship with the library, by name; the first runs when no sheet is given.
+DEMOS = {"drum": "demo_drum.toml", "acid": "demo_acid.toml", "caustic": "demo_caustic.toml"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class SheetResult:
     """What a bench sheet gives.
 
@@ -48,25 +37,85 @@ class SheetResult:
     ----------
     title : str
         Title of the sheet.
-    date : dt.date
+    date : datetime.date
         Day of the readings.
-    titrant : Titrant
-        The standardised titrant.
+    titrants : mapping of str to Titrant
+        The standardised titrants, by what they are, in the order of the sheet.
     strengths : mapping of str to Strength
         Strength of each sample, by its name.
     doses : tuple of Dose
         The doses, in the order of the sheet.
     level : float
         Level of confidence at which U is stated.
+    caustics : mapping of str to Caustic
+        Hydroxide and carbonate, where a caustic was assayed to two end points.
+    temperature : str
+        What was stated of the temperature; empty if nothing was.
 
     """
 
     title: str
     date: dt.date
-    titrant: Titrant
+    titrants: Mapping[str, Titrant]
     strengths: Mapping[str, Strength]
     doses: tuple[Dose, ...]
     level: float
+    caustics: Mapping[str, Caustic] = field(default_factory=dict)
+    temperature: str = ""
+
+    @property
+    def titrant(self) -> Titrant:
+        """The titrant that was standardised first."""
+        return next(iter(self.titrants.values()))
+
+    @property
+    def flags(self) -> tuple[Flag, ...]:
+        """Doubts about the data, each once."""
+        caustics = (flag for caustic in self.caustics.values() for flag in caustic.flags)
+        results: tuple[Titrant | Strength | Dose, ...] = (
+            *self.titrants.values(), *self.strengths.values(), *self.doses,
+        )  # fmt: skip
+        return tuple(dict.fromkeys((*(flag for result in results for flag in result.flags), *caustics)))
+
+    def rows(self) -> Rows:
+        """Return titrants, strengths, caustics and doses as rows of text, as they were measured."""
+        numbers = [
+            *(("titrant", name, titrant.estimate) for name, titrant in self.titrants.items()),
+            *(("strength", name, strength.estimate) for name, strength in self.strengths.items()),
+            *(
+                ("caustic", f"{name}, {e.label}", e)
+                for name, caustic in self.caustics.items()
+                for e in (caustic.hydroxide, caustic.carbonate)
+            ),
+        ]
+        measured = ((kind, name, plus_minus(e.value, e.expanded(self.level), e.unit)) for kind, name, e in numbers)
+        dosed = (
+            (f"dose, {volume.kind}", f"{dosed.required.label} of {dosed.reagent}", volume.instruction(dosed.dispenser))
+            for dosed in self.doses
+            for volume in dosed.volumes
+        )
+        title = f"{self.title}, {self.date}; U at {100 * self.level:g} %"
+        return Rows(title=title, head=("", "of", "value ± U"), body=(*measured, *dosed))
+
+    def __repr__(self) -> str:
+        codes = {f"[{'!' if flag.blocking and not flag.accepted else ''}{flag.code}] ": None for flag in self.flags}
+        counted = ((self.titrants, "titrant"), (self.strengths, "strength"), (self.doses, "dose"))
+        found = ", ".join(f"{len(results)} {kind}{'' if len(results) == 1 else 's'}" for results, kind in counted)
+        return f"<SheetResult {self.title!r}, {self.date}: {''.join(codes)}{found}>"
+
+    def __str__(self) -> str:
+        return "\n".join([*self._before(), text(self.rows())])
+
+    def _repr_html_(self) -> str:
+        return html(self.rows(), before=self._before())
+
+    def _repr_latex_(self) -> str:
+        return latex(self.rows(), before=self._before())
+
+    def _before(self) -> tuple[str, ...]:
+        """Return what is read before the volumes: not to mix, and the doubts."""
+        first = (line for dosed in self.doses for line in dosed.first_caution())
+        return tuple(dict.fromkeys((*first, *(f"! {flag}" for flag in self.flags))))
 
 
 def run_sheet(path: str | FilePath | None = None) -> SheetResult:
@@ -75,12 +124,12 @@ def run_sheet(path: str | FilePath | None = None) -> SheetResult:
     Parameters
     ----------
     path : str or Path, optional
-        The sheet, a TOML file with ``schema = 1``; the demo sheet that ships with the library if none is given.
+        The sheet, a TOML file with ``schema = 1``; the demo sheet of the drum if none is given.
 
     Returns
     -------
     SheetResult
-        Titrant, strengths and doses.
+        Titrants, strengths and doses.
 
     Raises
     ------
@@ -94,8 +143,32 @@ def run_sheet(path: str | FilePath | None = None) -> SheetResult:
 
     """
     if path is None:
-        return run_text(text_resource(DEMO), name=DEMO)
+        return run_demo("drum")
     return run_text(_text_of(FilePath(path)), name=str(path))
+
+
+def run_demo(name: str) -> SheetResult:
+    """Return the results of one of the demo sheets: ``"drum"``, ``"acid"`` or ``"caustic"``.
+
+    Parameters
+    ----------
+    name : str
+        Which.
+
+    Returns
+    -------
+    SheetResult
+        Titrants, strengths and doses.
+
+    Raises
+    ------
+    SheetError
+        If there is no such demo.
+
+    """
+    if name not in DEMOS:
+        raise SheetError("there is no such demo sheet.", argument="demo", given=name, remedy=nearest(name, DEMOS))
+    return run_text(text_resource(DEMOS[name]), name=DEMOS[name])
 
 
 def run_text(text: str, *, name: str) -> SheetResult:
@@ -119,41 +192,21 @@ def _text_of(path: FilePath) -> str:
         raise SheetError(f"the file cannot be opened: {reason}.", argument="sheet", given=str(path)) from None
 
 
-_WARE = ("class", "standard", "tolerance")
-#: What makes each kind of instrument, the keys it needs, and those it may have.
-_KINDS: Mapping[str, tuple[Callable[..., Instrument], tuple[str, ...], tuple[str, ...]]] = {
-    "burette": (Burette, ("capacity", "subdivision"), (*_WARE, "read_to")),
-    "pipette": (Pipette, ("capacity",), _WARE),
-    "flask": (Flask, ("capacity",), _WARE),
-    "cylinder": (Cylinder, ("capacity", "subdivision"), _WARE),
-    "balance": (Balance, ("readability", "repeatability", "linearity"), ()),
-}
-
-
-def _instrument_of(name: str, table: Table) -> Instrument:
-    kind = table.text("kind")
-    if kind not in _KINDS:
-        raise table.error("kind", "unknown kind of instrument.", given=kind, remedy=nearest(kind, _KINDS))
-    make, needed, optional = _KINDS[kind]
-    table.only("kind", *needed, *optional)
-    written = {key: table.text(key) for key in (*needed, *(key for key in optional if table.has(key)))}
-    if "class" in written:
-        written["accuracy_class"] = written.pop("class")
-    with table.reading():
-        return make(name, **written)
-
-
 class _Reader:
     """Reads one sheet from top to bottom."""
 
     def __init__(self, source: Source) -> None:
         self.root = Table(source=source, path=(), data=source.data)
         self._check_schema()
-        self.root.only("schema", "title", "date", "level", "instruments", "standardisation", "assay", "dose")
+        self.root.only(
+            "schema", "title", "date", "level", "temperature", "instruments", "standardisation", "assay", "caustic",
+            "dose",
+        )  # fmt: skip
         self.title = self.root.text("title")
         self.date = self._date()
         self.level = self.root.call("level", check_level, self.root.number("level", 0.95))
-        self.instruments = self._instruments()
+        self.instruments = Instruments.of(self.root.table("instruments"))
+        self.steps = Steps(date=str(self.date), root=self.root, instruments=self.instruments)
 
     def _check_schema(self) -> None:
         schema = self.root.data.get("schema")
@@ -176,177 +229,44 @@ class _Reader:
             )
         return value
 
-    def _instruments(self) -> dict[str, Instrument]:
-        table = self.root.table("instruments")
-        return {name: _instrument_of(name, table.table(name)) for name in table.data}
-
-    def _instrument(self, table: Table, key: str, *kinds: type[_I]) -> _I:
-        wanted = table.text(key)
-        if wanted not in self.instruments:
-            remedy = nearest(wanted, self.instruments) if self.instruments else "Describe it under [instruments]."
-            raise table.error(key, "no such instrument stands under [instruments].", given=wanted, remedy=remedy)
-        instrument = self.instruments[wanted]
-        if not isinstance(instrument, kinds):
-            names = " or ".join(kind.__name__.lower() for kind in kinds)
-            raise table.error(
-                key, f"this is a {type(instrument).__name__.lower()}; a {names} is needed here.", given=wanted
+    def _strengths(self, titrants: Mapping[str, Titrant]) -> dict[str, Strength]:
+        strengths: dict[str, Strength] = {}
+        for table in self.root.tables("assay"):
+            sample, strength = self.steps.strength(table, titrants)
+            if sample in strengths:
+                raise table.error("sample", "two samples have this name.", given=sample, remedy="Name them apart.")
+            strengths[sample] = strength
+        if not strengths:
+            raise self.root.error(
+                "", "there is no [assay] on the sheet.", remedy="Add a table [assay] with its titres."
             )
-        return instrument
+        return strengths
 
-    def _dispenser(self, table: Table) -> Dispenser:
-        instrument = self.instruments.get(table.text("with"))
-        if isinstance(instrument, (Burette, Pipette, Cylinder)):
-            return instrument
-        return self._instrument(table, "with", Cylinder)
-
-    def _titres(self, table: Table, key: str, burette: Burette) -> list[Titre]:
-        value = table.data.get(key, [])
-        if isinstance(value, (str, dict)):
-            return [self._titre(table, (key,), burette, value)]
-        if not isinstance(value, list):
-            raise table.error(key, "this is not a list of titres.", given=value, remedy=_TITRE_FORM)
-        if len(value) == 2 and all(isinstance(part, str) for part in value):  # noqa: PLR2004
-            if key == "titre":
-                return [self._titre(table, (key,), burette, value)]
-            raise table.error(
-                key, "two readings may be one titre or two.", given=value,
-                remedy=f'Write [["{value[0]}", "{value[1]}"]] for one titre, or '
-                f'[{{ final = "{value[0]}" }}, {{ final = "{value[1]}" }}] for two from zero.',
-            )  # fmt: skip
-        return [self._titre(table, (key, k), burette, item) for k, item in enumerate(value)]
-
-    def _titre(self, table: Table, place: tuple[str | int, ...], burette: Burette, item: object) -> Titre:
-        data = item if isinstance(item, dict) else {}
-        one = Table(source=table.source, path=(*table.path, *place), data=data)
-        with one.reading():
-            if isinstance(item, str):
-                return burette.titre(item)
-            if isinstance(item, list) and len(item) == 2 and all(isinstance(part, str) for part in item):  # noqa: PLR2004
-                return burette.titre(item[0], item[1])
-            if isinstance(item, dict):
-                one.only("initial", "final", "refilled", "rough", "void")
-                return burette.titre(
-                    one.text("initial", "0 mL"),
-                    one.text("final"),
-                    refilled=self._refilled(one),
-                    rough=one.truth("rough"),
-                    void=one.text("void", ""),
-                )
-        raise one.error("", "this is not a titre.", given=item, remedy=_TITRE_FORM)
-
-    def _refilled(self, table: Table) -> list[tuple[str, str]]:
-        pairs = []
-        for pair in table.items("refilled"):
-            if not (isinstance(pair, list) and len(pair) == 2 and all(isinstance(part, str) for part in pair)):  # noqa: PLR2004
+    def _caustics(self, strengths: Mapping[str, Strength]) -> dict[str, Caustic]:
+        found: dict[str, Caustic] = {}
+        for table in self.root.tables("caustic"):
+            table.only("name", "phenolphthalein", "methyl_orange")
+            name = table.text("name")
+            if name in found or name in strengths:
                 raise table.error(
-                    "refilled", "this is a list of pairs of readings.", given=pair,
-                    remedy='Write refilled = [["0.00 mL", "3.20 mL"]].',
+                    "name", "two caustics, or a caustic and a sample, have this name.", given=name,
+                    remedy="Name them apart.",
                 )  # fmt: skip
-            pairs.append((pair[0], pair[1]))
-        return pairs
-
-    def _weighing(self, table: Table, balance: Balance) -> Weighing:
-        return table.call("gross", balance.by_difference, table.text("gross"), table.text("tare"))
-
-    def _titrant(self) -> Titrant:
-        table = self.root.table("standardisation").only(
-            "standard", "lot", "purity", "half_width", "atomic_weights", "balance", "gross", "tare", "flask", "aliquot",
-            "burette", "titres", "portion", "blank", "method_s", "method_dof", "accept",
-        )  # fmt: skip
-        with table.reading():
-            standard = PrimaryStandard(
-                table.text("standard"),
-                lot=table.maybe("lot"),
-                purity=table.text("purity"),
-                half_width=table.text("half_width"),
-                edition=table.text("atomic_weights", DEFAULT_EDITION),
+            first, second = (_sample(table, key, strengths) for key in ("phenolphthalein", "methyl_orange"))
+            found[name] = table.call(
+                "methyl_orange", hydroxide_and_carbonate, phenolphthalein=first, methyl_orange=second, label=name
             )
-        balance = self._instrument(table, "balance", Balance)
-        burette = self._instrument(table, "burette", Burette)
-        options = self._options(table, burette) | {"record": f"{self.date} {standard.titrant}"}
-        if table.has("portion"):
-            for key in ("titres", "flask", "aliquot", "gross", "tare"):
-                if table.has(key):
-                    raise table.error(
-                        key, "there are weighed portions on the sheet as well; this would not be used.",
-                        remedy="Keep [[standardisation.portion]], or flask, aliquot and titres.",
-                    )  # fmt: skip
-            portions = [self._portion(one, balance, burette) for one in table.tables("portion")]
-            titrant = table.call("portion", standardise_by_portions, standard, portions=portions, **options)
-        else:
-            flask = self._instrument(table, "flask", Flask)
-            solution = StandardSolution(standard=standard, weighing=self._weighing(table, balance), flask=flask)
-            titres = self._titres(table, "titres", burette)
-            aliquot = self._instrument(table, "aliquot", Pipette)
-            titrant = table.call("titres", standardise_by_aliquots, solution, aliquot=aliquot, titres=titres, **options)
-        return self._accepted(table, titrant)
+        return found
 
-    def _portion(self, table: Table, balance: Balance, burette: Burette) -> tuple[Weighing, Titre]:
-        table.only("gross", "tare", "titre")
-        titres = self._titres(table, "titre", burette)
-        if len(titres) != 1:
-            raise table.error("titre" if titres else "", "each portion has one titre.", remedy=_TITRE_FORM)
-        return self._weighing(table, balance), titres[0]
-
-    def _options(self, table: Table, burette: Burette) -> dict[str, Any]:
-        return {
-            "blank": self._titres(table, "blank", burette) or None,
-            "method_s": table.maybe("method_s"),
-            "method_dof": table.number("method_dof", float("inf")),
-        }
-
-    def _strength(self, table: Table, titrant: Titrant) -> tuple[str, Strength]:
+    def _dose(self, table: Table, strengths: Mapping[str, Strength], caustics: Mapping[str, Caustic]) -> Dose:
         table.only(
-            "sample", "label", "dilutions", "aliquot", "burette", "titres", "blank", "sampling", "method_s",
-            "method_dof", "accept",
-        )  # fmt: skip
-        sample = table.text("sample")
-        burette = self._instrument(table, "burette", Burette)
-        strength = table.call(
-            "titres",
-            assay_hypochlorite,
-            titrant,
-            aliquot=self._instrument(table, "aliquot", Pipette),
-            titres=self._titres(table, "titres", burette),
-            dilutions=[self._dilution(one) for one in table.tables("dilutions")],
-            label=table.maybe("label"),
-            sampling=self._sampling(table),
-            record=f"{self.date} {sample}",
-            **self._options(table, burette),
+            "of", "deliver", "limit", "into", "with", "assurance", "available", "accept", "portions", "spare", "binding"
         )
-        return sample, self._accepted(table, strength)
-
-    def _dilution(self, table: Table) -> Dilution:
-        table.only("pipette", "flask")
-        pipette = self._instrument(table, "pipette", Pipette)
-        return table.call("flask", Dilution, pipette, self._instrument(table, "flask", Flask))
-
-    def _sampling(self, table: Table) -> Sampling | None:
-        if not table.has("sampling"):
-            return None
-        one = table.table("sampling").only("method", "delay")
-        with one.reading():
-            return Sampling(method=one.text("method"), delay=one.text("delay"))
-
-    def _reasons(self, table: Table) -> dict[str, str]:
-        if not table.has("accept"):
-            return {}
-        accepted = table.table("accept")
-        return {code: accepted.text(code) for code in accepted.data}
-
-    def _accepted(self, table: Table, result: _R) -> _R:
-        for code, reason in self._reasons(table).items():
-            result = table.table("accept").call(code, result.accepting, code, because=reason)
-        return result
-
-    def _dose(self, table: Table, strengths: Mapping[str, Strength]) -> Dose:
-        table.only("of", "deliver", "limit", "into", "with", "assurance", "available", "accept")
-        chosen = table.text("of") if table.has("of") else None
-        if chosen is not None and chosen not in strengths:
-            raise table.error("of", "no sample of this name is assayed on the sheet.", given=chosen,
-                              remedy=nearest(chosen, strengths))  # fmt: skip
-        used = list(strengths.values()) if chosen is None else [strengths[chosen]]
-        dispenser = self._dispenser(table)
+        named = {**strengths, **{name: caustic.strength for name, caustic in caustics.items()}}
+        used = [_sample(table, "of", named)] if table.has("of") else list(strengths.values())
+        entity = used[0].species.entity
+        table = table.showing(deliver=f"0.100 mol {entity}", limit=f"0.110 mol {entity}")
+        dispenser = self.instruments.dispenser(table, "with")
         with table.reading():
             return dose(
                 used,
@@ -356,7 +276,10 @@ class _Reader:
                 into=table.maybe("into"),
                 assurance=table.number("assurance", 0.95),
                 available=table.maybe("available"),
-                accept=self._reasons(table),
+                accept=reasons(table),
+                portions=table.whole("portions", 1),
+                spare=table.whole("spare", 0),
+                binding=table.text("binding", "each"),
             )
 
     def _deliverable(self, table: Table, key: str) -> Deliverable:
@@ -369,27 +292,26 @@ class _Reader:
 
     def result(self) -> SheetResult:
         """Return the results of the sheet."""
-        titrant = self._titrant()
-        with self.root.table("standardisation").reading():
-            refuse_blocked(titrant.flags, what="the titrant")
-        strengths: dict[str, Strength] = {}
-        for table in self.root.tables("assay"):
-            sample, strength = self._strength(table, titrant)
-            if sample in strengths:
-                raise table.error("sample", "two samples have this name.", given=sample, remedy="Name them apart.")
-            strengths[sample] = strength
-        if not strengths:
-            raise self.root.error(
-                "", "there is no [assay] on the sheet.", remedy="Add a table [assay] with its titres."
-            )
+        titrants = self.steps.titrants()
+        strengths = self._strengths(titrants)
+        caustics = self._caustics(strengths)
+        doses = tuple(self._dose(table, strengths, caustics) for table in self.root.tables("dose"))
         return SheetResult(
             title=self.title,
             date=self.date,
-            titrant=titrant,
+            titrants=titrants,
             strengths=strengths,
-            doses=tuple(self._dose(table, strengths) for table in self.root.tables("dose")),
+            doses=doses,
             level=self.level,
+            caustics=caustics,
+            temperature=self.steps.temperature_stated(),
         )
 
 
-_TITRE_FORM = 'Write ["0.00 mL", "24.35 mL"], or { initial = "0.00 mL", final = "24.35 mL", void = "overshot" }.'
+def _sample(table: Table, key: str, strengths: Mapping[str, Strength]) -> Strength:
+    chosen = table.text(key)
+    if chosen not in strengths:
+        raise table.error(
+            key, "no sample of this name is assayed on the sheet.", given=chosen, remedy=nearest(chosen, strengths)
+        )
+    return strengths[chosen]

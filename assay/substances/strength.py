@@ -4,43 +4,70 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from decimal import Decimal
-from typing import TypeAlias
+from types import MappingProxyType
 
 from assay.display.numbers import degrees, measured, plus_minus, significant
 from assay.display.rows import Rows, html, latex, text
-from assay.errors import BasisError, DomainError, nearest
-from assay.flags import Flag
-from assay.kernels.strength import mass_concentration_from_amount_concentration, percent_from_mass_concentration
-from assay.kernels.weighing import amount_from_mass
+from assay.errors import BasisError, BlockedResultError, DataError, nearest
+from assay.flags import Flag, accept, merged
+from assay.kernels.density import amount_concentration_from_amount_content, amount_content_from_amount_concentration
+from assay.kernels.strength import (
+    inner_value_from_stated_value,
+    mass_concentration_from_amount_concentration,
+    mass_fraction_from_amount_content,
+    stated_value_from_value,
+)
 from assay.metrology.budget import Budget
 from assay.metrology.estimate import Estimate, evaluate
 from assay.metrology.saved import Entry
+from assay.substances.chain import Link, parts_of, taken_from
+from assay.substances.density import Density, assumed_hypochlorite_density, density_at_20, density_table
 from assay.substances.molar_mass import molar_mass
-from assay.substances.species import HYPOCHLORITE, SPECIES, Basis, Species, normal
-from assay.units import Parts, kind_of, read, split
+from assay.substances.species import SPECIES, Basis, Species, names_sodium_hypochlorite
+from assay.substances.stated import read_stated
 
-StrengthLike: TypeAlias = "Strength | str"
+#: Flag of a strength whose source is not sodium hypochlorite, so that NaOCl is only a way of counting.
+NOT_SODIUM = "expressed-as-sodium-hypochlorite"
+ASSUMED_DENSITY = "assumed-density"
+
+#: Glossary name of a value in each kind of basis.
+_NAMES = {
+    "mol/L": "amount_concentration",
+    "g/L": "mass_concentration",
+    "g/(100 mL)": "mass_per_volume_percent",
+    "g/(100 g)": "mass_percent",
+    "mg/kg": "mass_parts",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Strength:
-    """How strong a reagent is: a measured amount concentration that can be stated in every basis of its species.
+    """How strong a reagent is: a measured amount that can be stated in every basis of its species.
 
     Parameters
     ----------
     species : Species
         What it is.
     estimate : Estimate
-        Amount concentration of the species' entity, mol/L.
+        Amount of the species' entity per volume, mol/L, or per mass, mol/g.
     facts : mapping of str to str
         What else is known: sample, date, standard, lot, purity, how it was sampled.
+    density : Density or None
+        Density of the sample, which stands between per mass and per volume.
+    chain : tuple of Link
+        The titrants through which it leads back to a primary standard, the one against that standard first.
 
     """
 
     species: Species
     estimate: Estimate
     facts: Mapping[str, str] = field(default_factory=dict)
+    density: Density | None = None
+    chain: tuple[Link, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Close the mapping."""
+        object.__setattr__(self, "facts", MappingProxyType(dict(self.facts)))
 
     @property
     def label(self) -> str:
@@ -49,11 +76,16 @@ class Strength:
 
     @property
     def flags(self) -> tuple[Flag, ...]:
-        """Doubts about the data."""
-        return self.estimate.flags
+        """Doubts about the data, and about the density beside it."""
+        return self.estimate.flags if self.density is None else merged([self.estimate.flags, self.density.flags])
+
+    @property
+    def per_mass(self) -> bool:
+        """Whether it was measured per mass of sample."""
+        return self.estimate.name == "amount_content"
 
     def in_basis(self, key: str) -> Estimate:
-        """Return the strength in another basis, with the uncertainty of the molar mass.
+        """Return the strength in another basis, with the uncertainty of the molar mass and of a density that is used.
 
         Parameters
         ----------
@@ -63,7 +95,9 @@ class Strength:
         Raises
         ------
         BasisError
-            If the species has no such basis.
+            If the species has no such basis, or a density is needed and not known.
+        BlockedResultError
+            If it is to be stated as NaOCl and comes from another source, unless that was accepted by name.
 
         """
         basis = self.species.basis(key)
@@ -74,32 +108,195 @@ class Strength:
                 given=key,
                 remedy=nearest(key, [b.key for b in self.species.bases]),
             )
-        return expressed(self.estimate, basis, label=f"{self.label}, {basis.key}")
+        refuse_as_sodium(self.flags, key, argument="basis")
+        return expressed(self._inner(per_mass=basis.per_mass), basis, label=f"{self.label}, {basis.key}")
 
     def bases(self) -> dict[str, Estimate]:
-        """Return the strength in every basis of its species, by the basis' key."""
-        return {basis.key: self.in_basis(basis.key) for basis in self.species.bases}
+        """Return the strength in every basis that can be stated, by the basis' key."""
+        return {
+            basis.key: self.in_basis(basis.key)
+            for basis in self.species.bases
+            if self._may_be(basis) and (basis.per_mass == self.per_mass or self.density is not None)
+        }
+
+    def _may_be(self, basis: Basis) -> bool:
+        return not names_sodium_hypochlorite(basis.key) or _refusing(self.flags) is None
+
+    def _inner(self, *, per_mass: bool) -> Estimate:
+        if per_mass == self.per_mass:
+            return self.estimate
+        if self.density is None:
+            needed = "per mass" if per_mass else "per volume"
+            first = "Weigh the sample instead of pipetting it, give" if per_mass else "Give"
+            raise BasisError(
+                f"a strength {needed} needs the density of the sample",
+                argument="density",
+                remedy=f"{first} a measured density (with_density), or let one be assumed from a table and shown as "
+                "assumed (assuming_density); on a bench sheet density = { … } in the table of the assay.",
+            )
+        if per_mass:
+            return evaluate(
+                amount_content_from_amount_concentration, name="amount_content", label=self.label,
+                amount_concentration=self.estimate, density=self.density.estimate,
+            )  # fmt: skip
+        return evaluate(
+            amount_concentration_from_amount_content, name="amount_concentration", label=self.label,
+            amount_content=self.estimate, density=self.density.estimate,
+        )  # fmt: skip
+
+    def per_volume(self) -> Strength:
+        """Return the strength per volume, by which a volume is dosed.
+
+        Raises
+        ------
+        BasisError
+            If it was measured per mass and no density is known.
+
+        """
+        return replace(self, estimate=self._inner(per_mass=False))
+
+    def with_density(self, density: Density) -> Strength:
+        """Return the strength with a density, so that it can be stated per mass and per volume.
+
+        It takes the place of one that was there before, with its flag. A density measured at another temperature is
+        brought to 20 °C where the tables have the expansion of the reagent, and flagged otherwise.
+
+        """
+        known = density_at_20(density, self.species)
+        if density.assumed:
+            better = "measure it, to state a strength per volume"
+            better = better if self.per_mass else "weigh the sample, which needs none"
+            message = f"the density is {density.how}; for a surer figure, {better}."
+            known = known.flagged(Flag(code=ASSUMED_DENSITY, message=message))
+        return replace(self, density=known)
+
+    def assuming_density(self, *, filled: Strength | str | None = None) -> Strength:
+        """Return the strength with a density assumed from a sourced table, and flagged as assumed.
+
+        Parameters
+        ----------
+        filled : str or Strength, optional
+            Strength of a hypochlorite when its container was filled, such as ``"150 g/L available chlorine"``. Unknown,
+            it lies between today's and the label's.
+
+        Raises
+        ------
+        BasisError
+            If the strength when filled does not say its basis, or today's was measured per mass.
+        BlockedResultError
+            If the strength when filled is as NaOCl and the source is another, unless that was accepted by name.
+        DataError
+            If there is no table, or neither the strength when filled nor that of the label is known, or one when filled
+            is given of a reagent that is not hypochlorite.
+        DomainError
+            If no liquor is so strong, or it was filled with less than it holds today.
+
+        """
+        if self.species.kind != "hypochlorite":
+            if filled is not None:
+                raise DataError(
+                    "only hypochlorite keeps the salt of what it lost; the density of "
+                    f"{self.species.name} follows from today's strength",
+                    argument="filled",
+                    given=filled,
+                    remedy="Leave it out.",
+                )
+            return self.with_density(density_table(self.species, self.estimate))
+        if self.per_mass:
+            raise BasisError(
+                "the density of hypochlorite is assumed from a strength per volume; this one was measured per mass",
+                argument="density",
+                remedy="Measure the density, by weighing a pipetted volume for example.",
+            )
+        chlorine = molar_mass("Cl2").value
+        stated = self.facts.get("label strength")
+        return self.with_density(
+            assumed_hypochlorite_density(
+                self.estimate,
+                filled=None if filled is None else self._filled(filled) * chlorine,
+                label=None if stated is None else float(stated) * chlorine,
+            )
+        )
+
+    def _filled(self, filled: Strength | str) -> float:
+        if isinstance(filled, Strength):
+            return filled.per_volume().estimate.value
+        refuse_as_sodium(self.flags, filled, argument="filled")
+        return read_stated(filled, argument="filled", species=self.species)
 
     def budget(self) -> Budget:
-        """Return the uncertainty budget of the amount concentration."""
+        """Return the uncertainty budget of the amount per volume or per mass that was measured."""
         return self.estimate.budget()
 
     def accepting(self, code: str, *, because: str) -> Strength:
         """Return the same strength with a flag accepted by name, the reason recorded."""
-        return replace(self, estimate=self.estimate.accepting(code, because=because))
+        accept(self.flags, code, because=because)  # of both together, so that a misspelt name is offered all there are
+        accepted = self
+        if code in {flag.code for flag in self.estimate.flags}:
+            accepted = replace(accepted, estimate=self.estimate.accepting(code, because=because))
+        if self.density is not None and code in {flag.code for flag in self.density.flags}:
+            accepted = replace(accepted, density=self.density.accepting(code, because=because))
+        return accepted
 
     def entry(self) -> Entry:
         """Return what is saved of it."""
-        return Entry(kind="strength", facts={**self.facts, "species": self.species.name}, estimate=self.estimate)
+        before, parts = parts_of(self.chain)
+        facts = {**self.facts, **before, "species": self.species.name}
+        if self.density is not None:
+            facts |= {"density": self.density.how, "density assumed": str(self.density.assumed)}
+            parts |= {"density": self.density.estimate}
+        return Entry(kind="strength", facts=facts, estimate=self.estimate, parts=parts)
 
     @classmethod
     def from_entry(cls, entry: Entry) -> Strength:
         """Return a strength from what was saved of it."""
         facts = dict(entry.facts)
-        return cls(species=SPECIES[facts.pop("species")], estimate=entry.estimate, facts=facts)
+        species = SPECIES[facts.pop("species")]
+        chain = taken_from(facts, entry.parts)
+        density = None
+        if "density" in entry.parts:
+            how, assumed = facts.pop("density"), facts.pop("density assumed") == "True"
+            density = Density(estimate=entry.parts["density"], how=how, assumed=assumed)
+        return cls(species=species, estimate=entry.estimate, facts=facts, density=density, chain=chain)
+
+    @classmethod
+    def from_basis(cls, stated: Estimate, key: str, *, species: Species, density: Density | None = None) -> Strength:
+        """Return the strength that is stated by an estimate in one of the bases of a species.
+
+        Parameters
+        ----------
+        stated : Estimate
+            The value, in the unit of the basis.
+        key : str
+            The basis, such as ``"% w/w HCl"``.
+        species : Species
+            What it is of.
+        density : Density, optional
+            Density of the sample.
+
+        Raises
+        ------
+        BasisError
+            If the species has no such basis.
+
+        """
+        basis = species.basis(key)
+        if basis is None:
+            raise BasisError(
+                f"{species.name} is not stated in this basis", argument="basis", given=key,
+                remedy=nearest(key, [b.key for b in species.bases]),
+            )  # fmt: skip
+        name = "amount_content" if basis.per_mass else "amount_concentration"
+        estimate = stated
+        if basis.formula:
+            estimate = evaluate(
+                inner_value_from_stated_value, name=name, label=stated.label, value=stated,
+                scale=basis.scale, molar_mass=molar_mass(basis.formula), entities=basis.entities,
+            )  # fmt: skip
+        return cls(species=species, estimate=replace(estimate, name=name), density=density)
 
     def rows(self, level: float = 0.95) -> Rows:
-        """Return the strength in every basis as rows of text."""
+        """Return the strength in every basis that can be stated as rows of text."""
         body = tuple(
             (
                 key,
@@ -117,7 +314,7 @@ class Strength:
         )
 
     def __repr__(self) -> str:
-        return measured(self.estimate, kind="Strength")
+        return measured(self.estimate.flagged(*self.flags), kind="Strength")
 
     def __str__(self) -> str:
         return "\n".join([*(f"! {flag}" for flag in self.flags), text(self.rows())])
@@ -130,162 +327,53 @@ class Strength:
 
 
 def expressed(estimate: Estimate, basis: Basis, *, label: str) -> Estimate:
-    """Return an amount concentration in a basis of its species."""
+    """Return an amount per volume, or per mass for a basis by mass, in a basis of its species."""
     if not basis.formula:
         return estimate
-    grams = evaluate(
-        mass_concentration_from_amount_concentration,
-        name="mass_concentration",
-        label=label,
-        amount_concentration=estimate,
-        molar_mass=molar_mass(basis.formula),
-        entities=basis.entities,
-    )
-    if not basis.percent:
-        return grams
-    return evaluate(
-        percent_from_mass_concentration, name="mass_per_volume_percent", label=label, mass_concentration=grams
-    )
+    if basis.per_mass:
+        inner = evaluate(
+            mass_fraction_from_amount_content, name="mass_fraction", label=label,
+            amount_content=estimate, molar_mass=molar_mass(basis.formula), entities=basis.entities,
+        )  # fmt: skip
+    else:
+        inner = evaluate(
+            mass_concentration_from_amount_concentration, name="mass_concentration", label=label,
+            amount_concentration=estimate, molar_mass=molar_mass(basis.formula), entities=basis.entities,
+        )  # fmt: skip
+    if basis.scale == 1.0:
+        return inner
+    return evaluate(stated_value_from_value, name=_NAMES[basis.unit], label=label, value=inner, scale=basis.scale)
 
 
-def read_strength(written: StrengthLike, *, argument: str, species: Species = HYPOCHLORITE) -> float:
-    """Return a written strength, such as one from a label, as mol/L of the species.
+def refuse_as_sodium(flags: tuple[Flag, ...], written: object, *, argument: str) -> None:
+    """Refuse what is written as NaOCl beside a strength of another source, unless that was accepted by name.
 
     Parameters
     ----------
-    written : str or Strength
-        ``"12.5 % w/v available chlorine"``, ``"150 g/L available chlorine"``, ``"2.1 mol/L OCl-"``, ``"158 g/L
-        NaOCl"``.
+    flags : tuple of Flag
+        Those of the strength.
+    written : object
+        A basis, an amount or a strength as it is written; anything else than a text says nothing of NaOCl.
     argument : str
         Name of the argument, for messages.
-    species : Species
-        Of what the strength is.
 
     Raises
     ------
-    BasisError
-        If the basis is missing or unclear; the message lists what may be meant and the g/L that each would be.
-    DomainError
-        If the strength is not above zero.
-
-    Examples
-    --------
-    >>> round(read_strength("12.5 % w/v available chlorine", argument="label"), 3)
-    1.763
+    BlockedResultError
+        If it names NaOCl, which is not there.
 
     """
-    if isinstance(written, Strength):
-        return written.estimate.value
-    if not isinstance(written, str):
-        raise _unclear(Parts(Decimal(str(written)), Decimal(1), ""), written, argument, species)
-    parts = split(written, argument=argument, example="'12.5 % w/v available chlorine'")
-    basis = species.basis(parts.rest)
-    if basis is None:
-        raise _unclear(parts, written, argument, species)
-    if parts.number <= 0:
-        raise DomainError("a strength is above zero", argument=argument, given=written)
-    return amount_concentration_of(float(parts.number), basis)
-
-
-def amount_concentration_of(number: float, basis: Basis) -> float:
-    """Return a number in a basis as mol/L of the species."""
-    one_mole = expressed(Estimate.exactly(1.0, name="amount_concentration", label="1 mol/L"), basis, label="1 mol/L")
-    return number / one_mole.value
-
-
-#: Above this no hypochlorite liquor is sold: common practice, 150 to 180 g/L fresh; EN 901 covers up to 18 % active
-#: chlorine.
-CEILING_G_PER_L = 250.0
-
-
-def _unclear(parts: Parts, written: object, argument: str, species: Species) -> BasisError:
-    unit = "%" if parts.rest.startswith("%") else parts.rest
-    of_unit = [basis for basis in species.bases if unit and basis.key.startswith(unit)]
-    ordered = sorted(of_unit or species.bases, key=lambda basis: not basis.percent)
-    number = float(parts.number)
-    meanings = [f"{f'{parts.number} {basis.key}'!r} ({_in_grams(number, basis, species)})" for basis in ordered]
-    by_mass = ""
-    if not of_unit or unit == "%":
-        readings = [
-            f"{parts.number} % w/w {basis.substance} would be {_in_grams(number * DENSITY_SHOWN, basis, species)}"
-            for basis in ordered
-            if basis.percent
-        ]
-        by_mass = (
-            f" A per cent by mass (w/w) needs the density and is not read: at {DENSITY_SHOWN:g} g/mL, "
-            + ", ".join(readings)
-            + "; times the density in g/mL it is a per cent w/v."
-        )
-    given = f"{parts.rest!r} alone" if parts.rest else "a bare number"
-    return BasisError(
-        f"{given} does not say as what the strength is expressed and per what.",
+    flag = _refusing(flags)
+    if flag is None or not isinstance(written, str) or not names_sodium_hypochlorite(written):
+        return
+    raise BlockedResultError(
+        f"as NaOCl it would name what is not there: {flag.message.partition(':')[0]}.",
         argument=argument,
         given=written,
-        remedy=f"Look at the label or the certificate and write which is meant: {', or '.join(meanings)}.{by_mass}",
+        remedy=f"Use available chlorine, or accept it by name: .accepting({NOT_SODIUM!r}, because='…') on the "
+        f'strength, on a bench sheet accept = {{ {NOT_SODIUM} = "…" }} in the table of the assay.',
     )
 
 
-#: Density at which the message above shows a per cent by mass, g/mL: a usual figure for 12.5 % liquor, common practice.
-DENSITY_SHOWN = 1.16
-
-
-def _in_grams(number: float, basis: Basis, species: Species) -> str:
-    reference = next(b for b in species.bases if b.formula and not b.percent)
-    grams = _grams(number, basis, reference)
-    doubt = ", more than any liquor holds" if grams > CEILING_G_PER_L else ""
-    return f"{grams:.4g} {reference.key}{doubt}"
-
-
-def _grams(number: float, basis: Basis, reference: Basis) -> float:
-    moles = amount_concentration_of(number, basis)
-    return moles / amount_concentration_of(1.0, reference)
-
-
-def read_amount(written: str, *, argument: str, species: Species = HYPOCHLORITE) -> Estimate:
-    """Return a written amount of a species: ``"0.25 mol OCl-"``, ``"17.7 g available chlorine"`` or ``"12 g NaOCl"``.
-
-    Raises
-    ------
-    BasisError
-        If it is not said of what, or as what.
-    UnitError
-        If the number or its unit cannot be read.
-
-    Examples
-    --------
-    >>> round(read_amount("17.725 g available chlorine", argument="deliver").value, 6)
-    0.25
-
-    """
-    example = f"'0.25 mol {species.entity}' or '17.7 g available chlorine'"
-    parts = split(str(written), argument=argument, example=example)
-    unit, _, substance = parts.rest.partition(" ")
-    kind = kind_of(unit)
-    named = next((b for b in species.bases if _names(b, substance) and (kind == "mass") == bool(b.formula)), None)
-    if named is None or kind not in {"mass", "amount"}:
-        raise BasisError(
-            "this does not say an amount of what, as what.",
-            argument=argument,
-            given=written,
-            expected="an amount or a mass with what it is of: "
-            + ", ".join(repr(name) for name in dict.fromkeys(basis.substance for basis in species.bases)),
-            remedy=f"Write for example {example}.",
-        )
-    value = read(f"{parts.number} {unit}", kind, argument=argument)
-    if value <= 0.0:
-        raise DomainError("an amount to deliver is above zero", argument=argument, given=written)
-    if not named.formula:
-        return Estimate.exactly(value, name="required_amount", label=written)
-    return evaluate(
-        amount_from_mass,
-        name="required_amount",
-        label=written,
-        mass=value * named.entities,
-        purity=1.0,
-        molar_mass=molar_mass(named.formula),
-    )
-
-
-def _names(basis: Basis, substance: str) -> bool:
-    wanted = normal(substance)
-    return bool(wanted) and any(normal(alias).endswith(f"/l{wanted}") for alias in (basis.key, *basis.aliases))
+def _refusing(flags: tuple[Flag, ...]) -> Flag | None:
+    return next((flag for flag in flags if flag.code == NOT_SODIUM and not flag.accepted), None)

@@ -11,7 +11,7 @@ from assay.errors import DataError, nearest
 from assay.metrology.estimate import Estimate
 from assay.metrology.saved import Entry, decoded, encoded
 from assay.substances.strength import Strength
-from assay.titration.standardisation import Titrant
+from assay.titration.titrant import Titrant
 
 Saveable: TypeAlias = Estimate | Strength | Titrant
 

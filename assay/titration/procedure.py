@@ -58,3 +58,37 @@ def iodometry_procedure() -> tuple[str, ...]:
         "6. Titrate at once with thiosulfate until pale straw, add starch, and go on until the blue is gone for 30 s.",
         "7. Titrate a blank of iodide, water, acid and starch without sample.",
     )
+
+
+def acid_base_procedure() -> tuple[str, ...]:
+    """Return the steps of the assay of an acid or a base, in the order that is safe.
+
+    Returns
+    -------
+    tuple of str
+        One numbered step each.
+
+    References
+    ----------
+    common practice: a strong sample is diluted by adding it to water, and a carbonate end point is approached, boiled
+    and finished cold.
+
+    Examples
+    --------
+    >>> acid_base_procedure()[1]
+    '2. Put plenty of water into the flask first; add the acid or the caustic to it, never water to them.'
+
+    """
+    return (
+        "1. Wear goggles and gloves; open strong hydrochloric acid and strong ammonia in a fume hood, cooled.",
+        "2. Put plenty of water into the flask first; add the acid or the caustic to it, never water to them.",
+        "3. Let it cool to the temperature of the room, make up to the mark and mix.",
+        "4. Pipette the aliquot, add two drops of the indicator that is named on the sheet, and titrate.",
+        "5. Carbonate with methyl orange or bromocresol green: approach the end point, boil, cool and finish.",
+        "6. Titrate a blank of the same water and indicator to the same colour.",
+    )
+
+
+def procedure(kind: str) -> tuple[str, ...]:
+    """Return the steps of a kind of titration: ``"iodometry"`` or ``"acid-base"``."""
+    return {"iodometry": iodometry_procedure, "acid-base": acid_base_procedure}[kind]()

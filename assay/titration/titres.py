@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+import statistics
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import TypeAlias
 
+from assay.bench.balance import MassTitre
 from assay.bench.burette import Titre
+from assay.bench.temperature import LIQUID, Temperature, at_20, liquid_of
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
@@ -18,33 +22,106 @@ from assay.metrology.replicates import (
     Scatter,
     mean_of,
     scatter_of,
-    scatter_with_single,
+    scatter_with_others,
 )
+from assay.titration.end_point import EndPoint, check_end_point
 from assay.units import Written, read
 
+#: A titre by volume or by mass.
+AnyTitre: TypeAlias = Titre | MassTitre
+Blank: TypeAlias = AnyTitre | Sequence[AnyTitre] | None
+
 _ML = 1000.0
+_KIND = {"L": "volume", "g": "mass"}
 
 
-def check_titres(titres: Sequence[Titre] | str, *, argument: str) -> tuple[Titre, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conditions:
+    """What holds for all titres of one titration.
+
+    Parameters
+    ----------
+    end_point : EndPoint or None
+        Indicator and operator.
+    temperature : Temperature or None
+        Temperature of the liquids.
+    method_s : str, quantity or None
+        Known standard deviation of one titre.
+    method_dof : float
+        Its degrees of freedom.
+    liquid : str
+        As what the titrant expands; see `liquid_of`.
+
+    """
+
+    end_point: EndPoint | None = None
+    temperature: Temperature | None = None
+    method_s: Written | None = None
+    method_dof: float = math.inf
+    liquid: str = LIQUID
+
+    def __post_init__(self) -> None:
+        """Refuse a name in place of an end point, and a number in place of a temperature."""
+        if self.end_point is not None:
+            check_end_point(self.end_point)
+        if self.temperature is not None and not isinstance(self.temperature, Temperature):
+            raise DataError(
+                "this is not a temperature of the liquids",
+                argument="temperature",
+                given=self.temperature,
+                remedy="Write Temperature('22 °C', half_width='2 K', day='…').",
+            )
+
+    def titrating(self, concentration: float) -> Conditions:
+        """Return the same for a titrant of about this concentration, mol/L."""
+        return replace(self, liquid=liquid_of(concentration))
+
+    def scatter(self, unit: str) -> MethodScatter | None:
+        """Return the known scatter of one titre, in L or g."""
+        if self.method_s is None:
+            return None
+        return MethodScatter(s=read(self.method_s, _KIND[unit], argument="method_s"), dof=self.method_dof)
+
+    def corrected(self, titre: Estimate, titres: Sequence[AnyTitre]) -> Estimate:
+        """Return a titre, or a mean, at 20 °C and at the equivalence point; one by mass needs no temperature."""
+        first = titres[0]
+        if isinstance(first, Titre):
+            titre = at_20(titre, first.material, self.temperature, self.liquid)
+        return titre if self.end_point is None else self.end_point.corrected(titre, first.unit)
+
+
+def check_titres(titres: Sequence[AnyTitre] | str, *, argument: str) -> tuple[AnyTitre, ...]:
     """Return titres as a tuple; refuse what is not one before anything is read from it.
 
     Raises
     ------
     DataError
-        If something is not a titre.
+        If something is not a titre or not a sequence of them, or titres by volume and by mass are mixed.
 
     """
-    listed: tuple[object, ...] = (titres,) if isinstance(titres, str) else tuple(titres)
+    given: object = titres
+    several = isinstance(given, Iterable) and not isinstance(given, str)
+    listed: tuple[object, ...] = tuple(titres) if several else (given,)
+    untitrated = " Where no blank was titrated, leave it out: the result then says so." if argument == "blank" else ""
     for titre in listed:
-        if not isinstance(titre, Titre):
+        if not isinstance(titre, (Titre, MassTitre)):
             raise DataError(
                 "this is not a titre",
                 argument=argument,
                 given=titre,
-                expected="titres made by a burette",
-                remedy="Write burette.titre('0.00 mL', '24.35 mL').",
+                expected="titres made by a burette or a balance",
+                remedy="Write burette.titre('0.00 mL', '24.35 mL') or balance.titre('82.415 g', '57.466 g')."
+                f"{untitrated}",
             )
-    return tuple(titre for titre in listed if isinstance(titre, Titre))
+    found = tuple(titre for titre in listed if isinstance(titre, (Titre, MassTitre)))
+    if len({titre.unit for titre in found}) > 1:
+        raise DataError(
+            "titres by volume and titres by mass do not average",
+            argument=argument,
+            given=", ".join(titre.shown for titre in found),
+            remedy="Give those of one kind.",
+        )
+    return found
 
 
 def check_net(net: float, *, label: str) -> None:
@@ -77,22 +154,20 @@ def record_path(record: str | None, readings: Iterable[str]) -> str:
     return f"record/{path_part(record, argument='record')}/{digest}"
 
 
-def method_scatter(method_s: Written | None, method_dof: float) -> MethodScatter | None:
-    """Return a known scatter of the method from its argument, a volume."""
-    if method_s is None:
-        return None
-    return MethodScatter(s=read(method_s, "volume", argument="method_s"), dof=method_dof)
-
-
-def rounding_of(titres: Sequence[Titre]) -> Rounding:
+def rounding_of(titres: Sequence[AnyTitre]) -> Rounding:
     """Return the rounding of one titre: shared if all began at the same reading, its own if the starts were random.
 
     A titre from a common start rounds one reading that matters, its end, and like titres are rounded alike; titres from
-    random starts round both readings, each time anew. A refilled titre rounds each further pair.
+    random starts round both readings, each time anew. A refilled titre rounds each further pair. A titre by mass has
+    the repeatability of its balance, each time anew.
     """
-    step_u = max(titre.burette.step for titre in titres) / math.sqrt(12.0)
-    further = max(len(titre.segments) for titre in titres) - 1
-    common = all(abs(titre.start - titres[0].start) < titre.burette.step / 2.0 for titre in titres)
+    volumes = [titre for titre in titres if isinstance(titre, Titre)]
+    if not volumes:
+        masses = [titre.weighing.u_repeatability() for titre in titres if isinstance(titre, MassTitre)]
+        return Rounding(own=max(masses, default=0.0))
+    step_u = max(titre.burette.step for titre in volumes) / math.sqrt(12.0)
+    further = max(len(titre.segments) for titre in volumes) - 1
+    common = all(abs(titre.start - volumes[0].start) < titre.burette.step / 2.0 for titre in volumes)
     if common:
         return Rounding(shared=step_u, own=step_u * math.sqrt(2.0 * further))
     return Rounding(own=step_u * math.sqrt(2.0 + 2.0 * further))
@@ -104,51 +179,133 @@ class TitreSet:
 
     Parameters
     ----------
-    kept, aside : tuple of Titre
+    kept, aside : tuple of titres
         Those that count, and those that were marked rough or void.
     scatter : Scatter
-        What the kept ones say about their mean, L.
+        What the kept ones say about their mean, L or g.
     mean : Estimate
-        Their mean, L.
+        Their mean, L or g, under the conditions of the titration.
     blank_scatter : Influence or None
         Deviation of a single blank, where there is one and the titres scatter: one s stands behind both.
+    known_scatter : Influence or None
+        Deviation of the mean of the titres with a known titrant, where the s of the method stands behind these as well.
 
     """
 
-    kept: tuple[Titre, ...]
-    aside: tuple[Titre, ...]
+    kept: tuple[AnyTitre, ...]
+    aside: tuple[AnyTitre, ...]
     scatter: Scatter
     mean: Estimate
     blank_scatter: Influence | None = None
+    known_scatter: Influence | None = None
 
 
-def single_of(blank: Titre | Sequence[Titre] | None) -> Titre | None:
+def single_of(blank: Blank) -> AnyTitre | None:
     """Return the blank that counts if there is just one, whose scatter is then that of its titres."""
     if blank is None:
         return None
-    kept = [
-        titre
-        for titre in ((blank,) if isinstance(blank, Titre) else check_titres(blank, argument="blank"))
-        if titre.kept
-    ]
+    listed = (blank,) if isinstance(blank, (Titre, MassTitre)) else check_titres(blank, argument="blank")
+    kept = [titre for titre in listed if titre.kept]
     return kept[0] if len(kept) == 1 else None
 
 
-def aside_flag(aside: Sequence[Titre], with_all: float, label: str) -> tuple[Flag, ...]:
+def check_blank(blank: Blank, titres: Sequence[AnyTitre]) -> None:
+    """Refuse a blank by volume of titres by mass, and the other way round: their difference would be nonsense.
+
+    Raises
+    ------
+    DataError
+        If it is not a titre, or not of their kind.
+
+    """
+    if blank is None:
+        return
+    blanks = check_titres((blank,) if isinstance(blank, (Titre, MassTitre)) else blank, argument="blank")
+    wrong = [one for one in blanks if titres and one.unit != titres[0].unit]
+    if wrong:
+        raise DataError(
+            f"the titres are by {_KIND[titres[0].unit]}, the blank is by {_KIND[wrong[0].unit]}",
+            argument="blank",
+            given=wrong[0].shown,
+            expected=f"a titre like {titres[0].shown}",
+            remedy="Titrate the blank as the titres were.",
+        )
+
+
+def nominal_blank(blank: Blank) -> float:
+    """Return the blank by its readings, L or g; zero where none was titrated."""
+    if blank is None:
+        return 0.0
+    listed = (blank,) if isinstance(blank, (Titre, MassTitre)) else check_titres(blank, argument="blank")
+    return math.fsum(titre.nominal for titre in listed if titre.kept) / max(sum(titre.kept for titre in listed), 1)
+
+
+def aside_flag(aside: Sequence[AnyTitre], with_all: float, label: str, unit: str) -> tuple[Flag, ...]:
     """Return a flag that tells which titres were set aside, and what the result would be with them."""
     if not aside:
         return ()
-    told = ", ".join(f"{titre.nominal * _ML:.6g} mL ({titre.void or 'rough'})" for titre in aside)
-    message = f"not counted for {label}: {told}; with them it would be {with_all:.5g} mol/L."
+    told = ", ".join(f"{titre.shown} ({titre.void or 'rough'})" for titre in aside)
+    message = f"not counted for {label}: {told}; with them it would be {with_all:.5g} {unit}."
     return (Flag(code="titres-set-aside", message=message),)
 
 
+def aside_blanks_flag(
+    blank: Blank, empty: float, label: str, unit: str, with_all: Callable[[float], float]
+) -> tuple[Flag, ...]:
+    """Return a flag that tells which blanks were set aside, and what the result would be with them.
+
+    Parameters
+    ----------
+    blank : titre, sequence of titres or None
+        The blanks as given.
+    empty : float [L] or [g]
+        The mean of those that count.
+    label, unit : str
+        What the result is called, and its unit.
+    with_all : callable
+        Gives the result from another blank.
+
+    """
+    if blank is None or isinstance(blank, (Titre, MassTitre)):
+        return ()
+    aside = [titre for titre in blank if not titre.kept]
+    if not aside:
+        return ()
+    told = ", ".join(f"{titre.shown} ({titre.void or 'rough'})" for titre in aside)
+    # The rest of a correction to the mean is the same with all blanks as with those kept.
+    whole = statistics.fmean(titre.nominal for titre in blank) + empty - nominal_blank(blank)
+    message = f"not counted as blank of {label}: {told}; with them it would be {with_all(whole):.5g} {unit}."
+    return (Flag(code="blanks-set-aside", message=message),)
+
+
 def titre_set(
-    titres: Sequence[Titre], *, path: str, label: str, method: MethodScatter | None, single_blank: bool = False
+    titres: Sequence[AnyTitre],
+    *,
+    path: str,
+    label: str,
+    conditions: Conditions,
+    single_blank: bool = False,
+    known: int = 0,
+    scattered: Influence | None = None,
 ) -> TitreSet:
     """Return titres sorted into kept and set aside, with the mean of the kept.
 
     Where a single blank belongs to them, its scatter comes from the same s and is given beside the mean.
+
+    Parameters
+    ----------
+    titres : sequence of titres
+        By volume or by mass.
+    path, label : str
+        Path of the record, and what a person calls them.
+    conditions : Conditions
+        What holds for all of them.
+    single_blank : bool
+        Whether a single blank belongs to them.
+    known : int
+        Number of titres with a known titrant behind which the same known scatter stands.
+    scattered : Influence, optional
+        Deviation of the mean, where it shares its s with another set.
 
     Raises
     ------
@@ -161,60 +318,78 @@ def titre_set(
     titres = check_titres(titres, argument=label)
     kept = tuple(titre for titre in titres if titre.kept)
     aside = tuple(titre for titre in titres if not titre.kept)
-    rounding = rounding_of(kept) if kept else Rounding()
-    scatter = scatter_of([titre.nominal for titre in kept], method=method, rounding=rounding)
-    of_mean, of_blank = None, None
-    if single_blank and scatter.s > 0.0:
-        of_mean, of_blank = scatter_with_single(
-            scatter, record=path, name="titre", label=label, single="blank", single_u=scatter.s
-        )
-    volumes = [titre.volume() for titre in kept]
-    mean = mean_of(volumes, scatter, record=path, name="titre", label=label, scattered=of_mean)
-    return TitreSet(kept=kept, aside=aside, scatter=scatter, mean=mean, blank_scatter=of_blank)
+    unit = kept[0].unit if kept else "L"
+    scatter = scatter_of(
+        [titre.nominal for titre in kept],
+        method=conditions.scatter(unit),
+        rounding=rounding_of(kept) if kept else Rounding(),
+    )
+    name = "titre" if unit == "L" else "mass"
+    others = {"blank": scatter.s} if single_blank else {}
+    others |= {"known titrant": scatter.s / math.sqrt(known)} if known else {}
+    of_others: dict[str, Influence] = {}
+    if others and scatter.s > 0.0:
+        scattered, *rest = scatter_with_others(scatter, record=path, name=name, label=label, others=others)
+        of_others = dict(zip(others, rest, strict=True))
+    measures = [titre.measure(f"{path}/{k + 1}") for k, titre in enumerate(kept)]
+    mean = mean_of(measures, scatter, record=path, name=name, label=label, scattered=scattered)
+    return TitreSet(
+        kept=kept,
+        aside=aside,
+        scatter=scatter,
+        mean=conditions.corrected(mean, kept),
+        blank_scatter=of_others.get("blank"),
+        known_scatter=of_others.get("known titrant"),
+    )
 
 
 def blank_of(
-    blank: Titre | Sequence[Titre] | None,
+    blank: Blank,
     *,
     path: str,
     label: str,
     s: float,
     dof: float,
+    conditions: Conditions,
     scattered: Influence | None = None,
 ) -> tuple[Estimate, tuple[Flag, ...]]:
-    """Return the blank, L; a single one takes the scatter ``s`` of a titre it belongs to, with its ``dof``."""
+    """Return the blank, L or g; a single one takes the scatter ``s`` of a titre it belongs to, with its ``dof``."""
     if blank is None:
         exact = Estimate.exactly(0.0, name="blank", label=f"blank of {label}: not titrated")
         message = f"no blank was titrated for {label}: what the reagents consume is counted as sample."
         return exact, (Flag(code="no-blank", message=message),)
-    blanks = (blank,) if isinstance(blank, Titre) else check_titres(blank, argument="blank")
+    blanks = check_titres((blank,) if isinstance(blank, (Titre, MassTitre)) else blank, argument="blank")
     kept = [titre for titre in blanks if titre.kept]
     if not kept:
         raise DomainError(
             "there is no replicate", argument="blank", remedy="Give one blank or more that is kept, or none at all."
         )
+    own = replace(conditions, method_s=None, method_dof=math.inf)
     name = f"blank of {label}"
     if len(kept) > 1:
-        return titre_set(blanks, path=f"{path}/blank", label=name, method=None).mean, ()
+        return titre_set(blanks, path=f"{path}/blank", label=name, conditions=own).mean, ()
     # Where the titres agree to the last digit, their rounding stands in for the scatter that they do not show.
-    method = MethodScatter(s=s, dof=dof) if s > 0.0 else MethodScatter(s=kept[0].burette.step / math.sqrt(12.0))
-    scatter = scatter_of([kept[0].nominal], method=method, rounding=rounding_of(kept))
-    mean = mean_of([kept[0].volume()], scatter, record=f"{path}/blank", name="titre", label=name, scattered=scattered)
-    return mean, ()
+    rounding = rounding_of(kept)
+    method = MethodScatter(s=s, dof=dof) if s > 0.0 else MethodScatter(s=math.hypot(rounding.shared, rounding.own))
+    mean = mean_of(
+        [kept[0].measure(f"{path}/blank/1")],
+        scatter_of([kept[0].nominal], method=method, rounding=rounding),
+        record=f"{path}/blank",
+        name="titre" if kept[0].unit == "L" else "mass",
+        label=name,
+        scattered=scattered,
+    )
+    return own.corrected(mean, kept), ()
 
 
-def blank_flag(titre: float, blank: float, label: str) -> tuple[Flag, ...]:
-    """Return a blocking flag if the blank is not below the titre."""
+def blank_flag(titre: float, blank: float, label: str, unit: str) -> tuple[Flag, ...]:
+    """Return a blocking flag if the blank is not below the titre; both in ``unit``, L or g."""
     if blank < titre:
         return ()
-    return (
-        Flag(
-            code="blank-above-titre",
-            message=(
-                f"the blank of {label}, {blank * _ML:.5g} mL, is not below the titre, {titre * _ML:.5g} mL: the result "
-                "is given as it is computed, zero or negative, with its interval. Check the reagents, and whether the "
-                "two were exchanged."
-            ),
-            blocking=True,
-        ),
+    scale, shown = (_ML, "mL") if unit == "L" else (1.0, "g")
+    message = (
+        f"the blank of {label}, {blank * scale:.5g} {shown}, is not below the titre, {titre * scale:.5g} {shown}: the "
+        "result is given as it is computed, zero or negative, with its interval. Check the reagents, and whether the "
+        "two were exchanged."
     )
+    return (Flag(code="blank-above-titre", message=message, blocking=True),)

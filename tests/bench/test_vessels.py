@@ -95,7 +95,7 @@ def test_one_name_with_two_sets_of_facts_is_refused() -> None:
 def test_one_pipette_that_dilutes_and_takes_the_aliquot_counts_twice() -> None:
     """Strength over that of the aliquot is F/p; per volume of aliquot F/p²: the relative error of p counts twice."""
     pipette, flask = Pipette("P10", capacity="10 mL"), Flask("F250", capacity="250 mL")
-    factor = Dilution(pipette, flask).factor()
+    factor = Dilution(pipette, flask).factor("r")
     assert factor.value == pytest.approx(25.0, rel=1e-14)
     u_p, u_f = 0.04 / 10.0 / math.sqrt(6.0), 0.30 / 250.0 / math.sqrt(6.0)
     assert factor.relative_u == pytest.approx(math.hypot(u_p, u_f), rel=1e-12)
@@ -105,7 +105,7 @@ def test_one_pipette_that_dilutes_and_takes_the_aliquot_counts_twice() -> None:
 
 def test_two_dilutions_with_one_flask_and_one_pipette_against_one_another_cancel() -> None:
     pipette, flask = Pipette("P10", capacity="10 mL"), Flask("F250", capacity="250 mL")
-    twice = combine(lambda a, b: a / b, Dilution(pipette, flask).factor(), Dilution(pipette, flask).factor())
+    twice = combine(lambda a, b: a / b, Dilution(pipette, flask).factor("r"), Dilution(pipette, flask).factor("r"))
     assert twice.u == pytest.approx(0.0, abs=1e-15)
 
 

@@ -205,7 +205,7 @@ def test_every_sample_and_every_dose_is_reported(demo_result: SheetResult) -> No
     both = SheetResult(
         title="Two",
         date=demo_result.date,
-        titrant=demo_result.titrant,
+        titrants=demo_result.titrants,
         strengths={"a": strength, "b": strength},
         doses=demo_result.doses * 2,
         level=0.95,

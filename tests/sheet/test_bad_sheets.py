@@ -272,7 +272,6 @@ KEYS = {
 
 KINDS = {
     "text for a table": _m(SAMPLING, 'sampling = "rolled"\n', "[assay]", "key sampling", "table", "[assay.sampling]"),
-    "several in place of one": _m("[standardisation]", "[[standardisation]]", "standardisation", "[standardisation]"),
     "number for a table": _m("[[dose]]", "[dose_]", "dose_", "'dose'"),
     "list for a text": _m('into = "water"', 'into = ["water"]', "[[dose]] 1", "key into", "text"),
     "text for a number": _m("assurance = 0.95", 'assurance = "95 %"', "[[dose]] 1", "key assurance", "number"),

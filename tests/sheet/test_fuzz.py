@@ -9,6 +9,7 @@ from collections.abc import Callable
 import pytest
 
 import assay.dosing.dose as dosing
+from assay.dosing import solver, volumes
 from assay.errors import SheetError
 from assay.report.document import report_json
 from assay.report.page import report_text
@@ -81,7 +82,8 @@ def _damaged(demo: str, seed: int) -> list[str]:
 def test_a_damaged_sheet_runs_or_is_refused_with_its_line(
     demo: str, monkeypatch: pytest.MonkeyPatch, seed: int
 ) -> None:
-    monkeypatch.setattr(dosing, "TRIALS", 2_000)  # the numbers of a dose are tested elsewhere
+    for module in (dosing, solver, volumes):
+        monkeypatch.setattr(module, "TRIALS", 2_000)  # the numbers of a dose are tested elsewhere
     ran = refused = 0
     for text in _damaged(demo, seed):
         try:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from assay import AssayError, BasisError, DomainError, Estimate, Influence, Strength, UnitError, combine
 from assay.substances.species import HYPOCHLORITE
-from assay.substances.strength import read_amount, read_strength
+from assay.substances.written import read_amount, read_strength
 
 SODIUM, OXYGEN, CHLORINE = (22.98976928, 2e-8), (15.999, 0.001), (35.45, 0.01)  # atomic weight and half-width, 2021
 M_CL2 = 2 * CHLORINE[0]
@@ -93,8 +93,8 @@ def test_a_bare_percent_lists_the_choices_with_the_grams_in_a_litre() -> None:
     remedy = caught.value.remedy
     assert "'12.5 % w/v available chlorine' (125 g/L available chlorine)" in remedy
     assert "'12.5 % w/v NaOCl' (119.1 g/L available chlorine)" in remedy
-    assert "12.5 % w/w available chlorine would be 145 g/L available chlorine" in remedy
-    assert "12.5 % w/w NaOCl would be 138.1 g/L available chlorine" in remedy
+    assert "'12.5 % w/w available chlorine' (145 g/L available chlorine at 1.16 g/mL)" in remedy
+    assert "'12.5 % w/w NaOCl' (138.1 g/L available chlorine at 1.16 g/mL)" in remedy
     assert "1.16 g/mL" in remedy
     assert "g/L NaOCl'" not in remedy  # a per cent is not a number of grams
 
@@ -123,13 +123,13 @@ def test_grams_a_litre_of_nothing_list_what_they_may_be_of() -> None:
     ("call", "error", "says"),
     [
         (
-            lambda: read_strength("12.5 % w/w available chlorine", argument="label"),
+            lambda: read_strength("12.5 % w/w", argument="label"),
             BasisError,
-            ["12.5 % w/w", "density"],
+            ["12.5 % w/w", "g/mL"],
         ),
         (lambda: read_strength("12.5 percent", argument="label"), BasisError, ["12.5 percent", "w/v"]),
         (lambda: read_strength("500 ppm", argument="label"), BasisError, ["500 ppm", "available chlorine"]),
-        (lambda: read_strength("0.1 N", argument="label"), BasisError, ["0.1 N", "'0.1 mol/L OCl-'"]),
+        (lambda: read_strength("0.1 N", argument="label"), BasisError, ["equivalents", "'0.05 mol/L OCl-'"]),
         (lambda: read_strength("0.1 M", argument="label"), BasisError, ["0.1 M", "'0.1 mol/L OCl-'"]),
         (lambda: read_strength("2 mol/L", argument="label"), BasisError, ["2 mol/L", "'2 mol/L OCl-'"]),
         (lambda: read_strength("12,5 % w/v NaOCl", argument="label"), UnitError, ["comma", "'12.5 % w/v NaOCl'"]),

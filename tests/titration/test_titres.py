@@ -8,9 +8,17 @@ from collections.abc import Callable
 import pytest
 
 from assay import AssayError, Burette, DataError, DomainError, Titre
-from assay.metrology.replicates import MethodScatter
-from assay.titration.titres import aside_flag, blank_flag, blank_of, method_scatter, record_path, rounding_of, titre_set
+from assay.titration.titres import (
+    Conditions,
+    aside_flag,
+    blank_flag,
+    blank_of,
+    record_path,
+    rounding_of,
+    titre_set,
+)
 
+PLAIN = Conditions()
 STEP_U = 0.05e-3 / math.sqrt(12.0)  # read to 0.05 mL: half a division
 
 
@@ -70,7 +78,7 @@ def test_each_refill_rounds_a_further_pair_of_readings() -> None:
 # ------------------------------------------------------------------------------------------------------------ titres
 def test_mean_and_scatter_against_plain_arithmetic() -> None:
     """24.30, 24.45, 24.36: mean 24.37, s² = (0.07² + 0.08² + 0.01²)/2 = 0.0057."""
-    found = titre_set(titres("24.30", "24.45", "24.36"), path="r", label="t", method=None)
+    found = titre_set(titres("24.30", "24.45", "24.36"), path="r", label="t", conditions=PLAIN)
     assert 1000.0 * found.mean.value == pytest.approx(24.37, rel=1e-12)
     assert 1e6 * found.scatter.s**2 == pytest.approx(0.0057, rel=1e-9)
     assert found.scatter.u_resolution == 0.0
@@ -81,45 +89,47 @@ def test_mean_and_scatter_against_plain_arithmetic() -> None:
 
 
 def test_three_identical_titres_still_have_an_uncertainty() -> None:
-    found = titre_set(titres("24.35", "24.35", "24.35"), path="r", label="t", method=None)
+    found = titre_set(titres("24.35", "24.35", "24.35"), path="r", label="t", conditions=PLAIN)
     assert found.scatter.u_scatter == 0.0
     assert found.scatter.u_resolution == pytest.approx(STEP_U, rel=1e-12)  # common start: not divided by √3
-    random_starts = titre_set(titres("0.1 to 20.1", "1.0 to 21.0", "2.0 to 22.0"), path="r", label="t", method=None)
+    random_starts = titre_set(
+        titres("0.1 to 20.1", "1.0 to 21.0", "2.0 to 22.0"), path="r", label="t", conditions=PLAIN
+    )
     assert random_starts.scatter.u_resolution == pytest.approx(STEP_U * math.sqrt(2.0 / 3.0), rel=1e-9)
 
 
 def test_a_single_titre_takes_the_known_scatter_of_the_method() -> None:
-    found = titre_set(titres("24.35"), path="r", label="t", method=method_scatter("0.03 mL", 8.0))
+    found = titre_set(titres("24.35"), path="r", label="t", conditions=Conditions(method_s="0.03 mL", method_dof=8.0))
     assert found.scatter.u_scatter == pytest.approx(0.03e-3, rel=1e-12)
     assert found.scatter.dof == 8.0
-    assert method_scatter(None, 8.0) is None
+    assert Conditions(method_dof=8.0).scatter("L") is None
 
 
 def test_what_is_set_aside_does_not_count_and_is_told() -> None:
     b = burette()
     all_of_them = [*titres("24.30", "24.40"), b.titre("25.00 mL", rough=True), b.titre("24.95 mL", void="overshot")]
-    found = titre_set(all_of_them, path="r", label="t", method=None)
+    found = titre_set(all_of_them, path="r", label="t", conditions=PLAIN)
     assert 1000.0 * found.mean.value == pytest.approx(24.35, rel=1e-12)
     assert found.aside == tuple(all_of_them[2:])
-    (flag,) = aside_flag(found.aside, 0.1234567, "drum 7")
+    (flag,) = aside_flag(found.aside, 0.1234567, "drum 7", "mol/L")
     assert flag.code == "titres-set-aside"
     assert "25 mL (rough)" in flag.message
     assert "24.95 mL (overshot)" in flag.message
     assert "0.12346 mol/L" in flag.message
     assert "drum 7" in flag.message
     assert not flag.blocking
-    assert aside_flag((), 1.0, "drum 7") == ()
+    assert aside_flag((), 1.0, "drum 7", "mol/L") == ()
 
 
 # ------------------------------------------------------------------------------------------------------------- blank
 def test_no_blank_is_zero_and_flagged() -> None:
-    blank, (flag,) = blank_of(None, path="r", label="drum", s=0.03e-3, dof=2.0)
+    blank, (flag,) = blank_of(None, path="r", label="drum", s=0.03e-3, dof=2.0, conditions=PLAIN)
     assert (blank.value, blank.u, flag.code) == (0.0, 0.0, "no-blank")
     assert "drum" in flag.message
 
 
 def test_a_single_blank_takes_the_scatter_of_its_titres() -> None:
-    blank, flags = blank_of(titres("0.05")[0], path="r", label="drum", s=0.03e-3, dof=2.0)
+    blank, flags = blank_of(titres("0.05")[0], path="r", label="drum", s=0.03e-3, dof=2.0, conditions=PLAIN)
     assert flags == ()
     assert blank.value == pytest.approx(0.05e-3, rel=1e-12)
     scatter = next(line for line in blank.budget().lines if line.ids == ("r/blank/scatter",))
@@ -128,14 +138,14 @@ def test_a_single_blank_takes_the_scatter_of_its_titres() -> None:
 
 
 def test_a_single_blank_of_identical_titres_takes_their_rounding() -> None:
-    blank, _ = blank_of(titres("0.05")[0], path="r", label="drum", s=0.0, dof=2.0)
+    blank, _ = blank_of(titres("0.05")[0], path="r", label="drum", s=0.0, dof=2.0, conditions=PLAIN)
     scatter = next(line for line in blank.budget().lines if line.ids == ("r/blank/scatter",))
     assert scatter.contribution == pytest.approx(STEP_U, rel=1e-12)
 
 
 def test_several_blanks_have_their_own_scatter() -> None:
     """0.00, 0.10, 0.20: s = 0.1, s/√3."""
-    blank, _ = blank_of(titres("0.00", "0.10", "0.20"), path="r", label="drum", s=1.0, dof=99.0)
+    blank, _ = blank_of(titres("0.00", "0.10", "0.20"), path="r", label="drum", s=1.0, dof=99.0, conditions=PLAIN)
     scatter = next(line for line in blank.budget().lines if line.ids == ("r/blank/scatter",))
     assert 1000.0 * blank.value == pytest.approx(0.1, rel=1e-9)
     assert 1000.0 * scatter.contribution == pytest.approx(0.1 / math.sqrt(3.0), rel=1e-9)
@@ -144,7 +154,7 @@ def test_several_blanks_have_their_own_scatter() -> None:
 
 @pytest.mark.parametrize(("blank", "blocked"), [(0.0, False), (9.99, False), (10.0, True), (12.0, True)])
 def test_a_blank_that_is_not_below_the_titre_blocks(blank: float, *, blocked: bool) -> None:
-    flags = blank_flag(0.010, blank / 1000.0, "drum")
+    flags = blank_flag(0.010, blank / 1000.0, "drum", "L")
     assert [(flag.code, flag.blocking) for flag in flags] == ([("blank-above-titre", True)] if blocked else [])
     if blocked:
         assert f"{blank:g} mL" in flags[0].message
@@ -155,21 +165,45 @@ def test_a_blank_that_is_not_below_the_titre_blocks(blank: float, *, blocked: bo
 @pytest.mark.parametrize(
     ("call", "error", "says"),
     [
-        (lambda: titre_set([], path="r", label="t", method=None), DomainError, ["no replicate", "one titre or more"]),
-        (lambda: titre_set(titres("24.35"), path="r", label="t", method=None), DomainError, ["single", "method_s"]),
+        (
+            lambda: titre_set([], path="r", label="t", conditions=PLAIN),
+            DomainError,
+            ["no replicate", "one titre or more"],
+        ),
+        (
+            lambda: titre_set(titres("24.35"), path="r", label="t", conditions=PLAIN),
+            DomainError,
+            ["single", "method_s"],
+        ),
         (
             lambda: titre_set(
-                [burette().titre("25 mL", rough=True)], path="r", label="t", method=MethodScatter(s=1e-5)
+                [burette().titre("25 mL", rough=True)], path="r", label="t", conditions=Conditions(method_s="0.01 mL")
             ),
             DomainError,
             ["no replicate", "kept"],
         ),
-        (lambda: titre_set(["24.35 mL"], path="r", label="t", method=None), DataError, ["24.35 mL", "burette.titre("]),
-        (lambda: blank_of([], path="r", label="t", s=0.0, dof=2.0), DomainError, ["no replicate"]),
-        (lambda: blank_of("0.05 mL", path="r", label="t", s=1e-5, dof=2.0), DataError, ["0.05 mL", "burette.titre("]),
-        (lambda: method_scatter("0 mL", 2.0), DomainError, ["method_s", "above zero"]),
-        (lambda: method_scatter("0.03 mL", 0.5), DomainError, ["method_dof", "0.5", "1 or more"]),
-        (lambda: method_scatter("0.03", 2.0), AssayError, ["method_s", "no unit"]),
+        (
+            lambda: titre_set(["24.35 mL"], path="r", label="t", conditions=PLAIN),
+            DataError,
+            ["24.35 mL", "burette.titre("],
+        ),
+        (
+            lambda: blank_of([], path="r", label="t", s=0.0, dof=2.0, conditions=PLAIN),
+            DomainError,
+            ["no replicate"],
+        ),
+        (
+            lambda: blank_of("0.05 mL", path="r", label="t", s=1e-5, dof=2.0, conditions=PLAIN),
+            DataError,
+            ["0.05 mL", "burette.titre("],
+        ),
+        (lambda: Conditions(method_s="0 mL", method_dof=2.0).scatter("L"), DomainError, ["method_s", "above zero"]),
+        (
+            lambda: Conditions(method_s="0.03 mL", method_dof=0.5).scatter("L"),
+            DomainError,
+            ["method_dof", "0.5", "1 or more"],
+        ),
+        (lambda: Conditions(method_s="0.03", method_dof=2.0).scatter("L"), AssayError, ["method_s", "no unit"]),
     ],
 )
 def test_refused_with_what_was_given_and_the_remedy(

@@ -1,0 +1,1 @@
+"""Published values, worked out anew on any installation and compared with what was printed."""

@@ -1,0 +1,85 @@
+"""The instruments of a sheet, by name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import TypeAlias, TypeVar
+
+from assay.bench.balance import Balance
+from assay.bench.burette import Burette
+from assay.bench.vessels import Cylinder, Flask, Pipette
+from assay.dosing.dispenser import Dispenser
+from assay.errors import nearest
+from assay.sheet.table import Table
+
+Instrument: TypeAlias = Burette | Pipette | Flask | Cylinder | Balance
+_I = TypeVar("_I", bound=Instrument)
+
+_WARE = ("class", "standard", "tolerance", "material")
+#: What makes each kind of instrument, the keys it needs, and those it may have.
+_KINDS: Mapping[str, tuple[Callable[..., Instrument], tuple[str, ...], tuple[str, ...]]] = {
+    "burette": (Burette, ("capacity", "subdivision"), (*_WARE, "read_to")),
+    "pipette": (Pipette, ("capacity",), _WARE),
+    "flask": (Flask, ("capacity",), _WARE),
+    "cylinder": (Cylinder, ("capacity", "subdivision"), _WARE),
+    "balance": (Balance, ("readability", "repeatability", "linearity"), ()),
+}
+
+
+def _instrument_of(name: str, table: Table) -> Instrument:
+    kind = table.text("kind")
+    if kind not in _KINDS:
+        raise table.error("kind", "unknown kind of instrument.", given=kind, remedy=nearest(kind, _KINDS))
+    make, needed, optional = _KINDS[kind]
+    table.only("kind", *needed, *optional)
+    written = {key: table.text(key) for key in (*needed, *(key for key in optional if table.has(key)))}
+    if "class" in written:
+        written["accuracy_class"] = written.pop("class")
+    with table.reading():
+        return make(name, **written)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Instruments:
+    """The instruments that a sheet describes.
+
+    Parameters
+    ----------
+    by_name : mapping of str to instrument
+        The instruments.
+
+    """
+
+    by_name: Mapping[str, Instrument]
+
+    @classmethod
+    def of(cls, table: Table) -> Instruments:
+        """Return the instruments of the table [instruments]."""
+        return cls(by_name={name: _instrument_of(name, table.table(name)) for name in table.data})
+
+    def get(self, table: Table, key: str, kind: type[_I]) -> _I:
+        """Return the instrument that a key names, of the kind that is needed there.
+
+        Raises
+        ------
+        SheetError
+            If there is none of this name, or it is of another kind.
+
+        """
+        wanted = table.text(key)
+        if wanted not in self.by_name:
+            remedy = nearest(wanted, self.by_name) if self.by_name else "Describe it under [instruments]."
+            raise table.error(key, "no such instrument stands under [instruments].", given=wanted, remedy=remedy)
+        instrument = self.by_name[wanted]
+        if not isinstance(instrument, kind):
+            found, needed = type(instrument).__name__.lower(), kind.__name__.lower()
+            raise table.error(key, f"this is a {found}; a {needed} is needed here.", given=wanted)
+        return instrument
+
+    def dispenser(self, table: Table, key: str) -> Dispenser:
+        """Return the burette, pipette or cylinder that a key names."""
+        instrument = self.by_name.get(table.text(key))
+        if isinstance(instrument, (Burette, Pipette, Cylinder)):
+            return instrument
+        return self.get(table, key, Cylinder)

@@ -1,0 +1,336 @@
+"""What every assay does: from the titres of a sample to its strength, per volume or per mass."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from statistics import fmean
+
+from assay.bench.balance import Weighing
+from assay.bench.temperature import LIQUID, Temperature, at_20, liquid_of
+from assay.bench.vessels import Flask, Pipette
+from assay.errors import DataError, DomainError
+from assay.flags import Flag, refuse_blocked
+from assay.kernels.dilution import dilution_factor_from_factors, dilution_factor_from_volumes
+from assay.kernels.titration import analyte_concentration_from_titre, equivalents_in_aliquot_from_titre
+from assay.metrology.estimate import Estimate, evaluate
+from assay.substances.species import Species
+from assay.titration.portions import PortionSet
+from assay.titration.standardisation import check_unit
+from assay.titration.titrant import Titrant
+from assay.titration.titres import (
+    AnyTitre,
+    Blank,
+    Conditions,
+    aside_blanks_flag,
+    aside_flag,
+    blank_flag,
+    blank_of,
+    check_blank,
+    check_titres,
+    nominal_blank,
+    record_path,
+    single_of,
+    titre_set,
+)
+
+PORTION_ONLY = "portion-only"
+_EXCHANGED = "Are pipette and flask exchanged?"
+
+
+@dataclass(frozen=True, slots=True)
+class Dilution:
+    """One dilution: a pipetted volume or a weighed portion made up in a flask.
+
+    Parameters
+    ----------
+    taken : Pipette or Weighing
+        What is taken of the sample; a weighing gives the strength per mass, without a density.
+    flask : Flask
+        What it is made up in.
+
+    Raises
+    ------
+    DataError
+        If what is taken is not a pipette or a weighing, or what it is made up in is not a flask.
+    DomainError
+        If the flask is not larger than the pipette.
+
+    """
+
+    taken: Pipette | Weighing
+    flask: Flask
+
+    def __post_init__(self) -> None:
+        """Refuse a dilution that concentrates, and one whose parts stand in each other's place."""
+        self._check_kinds()
+        made_up = self.flask.volume().value
+        taken = self.taken.volume().value if isinstance(self.taken, Pipette) else 0.0
+        if made_up <= taken:
+            raise DomainError(
+                f"a dilution cannot concentrate: {1000 * taken:g} mL are taken and made up to {1000 * made_up:g} mL",
+                argument="dilution",
+                remedy=_EXCHANGED,
+            )
+
+    def _check_kinds(self) -> None:
+        parts: tuple[tuple[str, object, tuple[type, ...], str], ...] = (
+            ("taken", self.taken, (Pipette, Weighing), "a Pipette, or a Weighing made by a balance"),
+            ("flask", self.flask, (Flask,), "a Flask"),
+        )
+        exchanged = isinstance(parts[0][1], Flask) and isinstance(parts[1][1], (Pipette, Weighing))
+        for argument, given, kinds, expected in parts:
+            if not isinstance(given, kinds):
+                raise DataError(
+                    "this is not what belongs here in a dilution",
+                    argument=argument,
+                    given=getattr(given, "label", given),
+                    expected=expected,
+                    remedy=_EXCHANGED if exchanged else "Write Dilution(pipette, flask) or Dilution(weighing, flask).",
+                )
+
+    @property
+    def path(self) -> str:
+        """The path under which its weighing is known: the same for every assay from its flask; empty for a pipette."""
+        return self.taken.path if isinstance(self.taken, Weighing) else ""
+
+    def factor(
+        self, path: str, temperature: Temperature | None = None, *, taken_as: str = LIQUID, made_up_as: str = LIQUID
+    ) -> Estimate:
+        """Return the factor by which the concentration falls; litres per gram for a weighed portion.
+
+        What is taken and what is made up expand as the liquids that `liquid_of` names.
+        """
+        made_up = at_20(self.flask.volume(), self.flask.material, temperature, made_up_as)
+        if isinstance(self.taken, Pipette):
+            taken, what = at_20(self.taken.volume(), self.taken.material, temperature, taken_as), self.taken.label
+        else:
+            taken, what = self.taken.mass(path, weighed="sample"), "weighed portion"
+        return evaluate(
+            dilution_factor_from_volumes,
+            name="dilution_factor",
+            label=f"dilution {what} to {self.flask.label}",
+            taken_volume=taken,
+            made_up_volume=made_up,
+        )
+
+    def readings(self) -> str:
+        """Return what was read, if anything was, as text that is the same for the same readings."""
+        return self.taken.readings() if isinstance(self.taken, Weighing) else ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sample:
+    """How a sample was brought to titration.
+
+    Parameters
+    ----------
+    aliquot : Pipette or None
+        The pipette that takes each titrated aliquot.
+    titres : sequence of titres
+        Titres of the aliquots.
+    portions : sequence of (Weighing, titre)
+        Or: weighed portions, each with its titre.
+    dilutions : sequence of Dilution
+        The dilutions before, in order.
+
+    Raises
+    ------
+    DomainError
+        If both ways or none are given, or a weighed portion follows a dilution.
+
+    """
+
+    aliquot: Pipette | None
+    titres: Sequence[AnyTitre]
+    portions: Sequence[tuple[Weighing, AnyTitre]]
+    dilutions: Sequence[Dilution]
+
+    def __post_init__(self) -> None:
+        """Refuse what does not fit together."""
+        if bool(self.portions) == (self.aliquot is not None):
+            raise DomainError(
+                "a sample is titrated in pipetted aliquots or in weighed portions, one of the two",
+                argument="aliquot",
+                remedy="Give aliquot with titres, or portions=[(weighing, titre), …].",
+            )
+        if self.portions and (self.dilutions or self.titres):
+            raise DomainError(
+                "weighed portions stand alone: each has its own titre, and none was diluted before",
+                argument="portions",
+                remedy="Weigh into the flask of the first dilution instead: dilutions=[Dilution(weighing, flask)].",
+            )
+        if any(isinstance(dilution.taken, Weighing) for dilution in self.dilutions[1:]):
+            raise DomainError(
+                "only the sample itself is weighed; later dilutions are pipetted",
+                argument="dilutions",
+                remedy="Give the weighed dilution first.",
+            )
+
+    @property
+    def per_mass(self) -> bool:
+        """Whether the strength comes out per mass of sample."""
+        return bool(self.portions) or (bool(self.dilutions) and isinstance(self.dilutions[0].taken, Weighing))
+
+    def readings(self) -> list[str]:
+        """Return all readings as texts that are the same for the same readings."""
+        weighed = [f"{weighing.readings()}|{titre.readings()}" for weighing, titre in self.portions]
+        # A pipetted dilution has no readings, and adds nothing to what the record is known by.
+        diluted = [dilution.readings() for dilution in self.dilutions if dilution.readings()]
+        return [*diluted, *(titre.readings() for titre in self.titres), *weighed]
+
+
+def strength_of(
+    sample: Sample,
+    *,
+    titrant: Titrant,
+    species: Species,
+    blank: Blank,
+    conditions: Conditions,
+    record: str | None,
+) -> Estimate:
+    """Return the strength of a sample, mol/L or mol/g, with the flags of its titration.
+
+    Raises
+    ------
+    BlockedResultError
+        If the titrant carries a blocking flag.
+    DomainError
+        If the titrant is not the one for this species, or titres and titrant are not of one kind.
+
+    """
+    refuse_blocked(titrant.flags, what="the titrant")
+    if titrant.name != species.titrant:
+        raise DomainError(
+            f"{species.name} is titrated with {species.titrant}",
+            argument="titrant",
+            given=titrant.name,
+            remedy="Standardise that one, or check the species.",
+        )
+    check_titres(sample.titres, argument="titres")
+    check_titres([titre for _, titre in sample.portions], argument="portions")
+    check_unit(titrant, [*sample.titres, *(titre for _, titre in sample.portions)])
+    check_blank(blank, [*sample.titres, *(titre for _, titre in sample.portions)])
+    if titrant.unit == "L":
+        conditions = conditions.titrating(titrant.estimate.value)
+    path = record_path(record, sample.readings())
+    label = species.name if record is None else record
+    name = "amount_content" if sample.per_mass else "amount_concentration"
+    if sample.portions:
+
+        def one(at: str, weighing: Weighing, titre: Estimate, empty: Estimate) -> Estimate:
+            portion = weighing.mass(at, repeatability=False, weighed="sample")
+            shown = f"{label}, {at.rsplit('/', 1)[-1]}"
+            return _strength(titrant, species, titre, empty, portion, 1.0, name, shown)
+
+        return PortionSet(portions=sample.portions, path=path, label=label, name=name).mean(one, blank, conditions)
+    return _of_aliquots(sample, titrant, species, blank, conditions, path, label, name)
+
+
+def _of_aliquots(  # noqa: PLR0917  (the parts of one assay)
+    sample: Sample,
+    titrant: Titrant,
+    species: Species,
+    blank: Blank,
+    conditions: Conditions,
+    path: str,
+    label: str,
+    name: str,
+) -> Estimate:
+    assert sample.aliquot is not None  # noqa: S101  (Sample has refused the other case; this tells the type checker)
+    titrated = titre_set(
+        sample.titres,
+        path=path,
+        label=f"titre, {label}",
+        conditions=conditions,
+        single_blank=single_of(blank) is not None,
+    )
+    scatter = titrated.scatter
+    empty, flags = blank_of(
+        blank,
+        path=path,
+        label=label,
+        s=scatter.s,
+        dof=scatter.dof,
+        conditions=conditions,
+        scattered=titrated.blank_scatter,
+    )
+    liquids = _liquids(sample, titrant, nominal_blank(blank))
+    portion = at_20(sample.aliquot.volume(), sample.aliquot.material, conditions.temperature, liquids[-1])
+    factor = evaluate(
+        dilution_factor_from_factors,
+        *(
+            dilution.factor(dilution.path, conditions.temperature, taken_as=before, made_up_as=after)
+            for dilution, (before, after) in zip(sample.dilutions, pairwise(liquids), strict=True)
+        ),
+        name="dilution_factor",
+        label="dilution of the sample",
+    )
+    estimate = _strength(titrant, species, titrated.mean, empty, portion, factor, name, label)
+    net = titrated.mean.value - empty.value
+    # The rest of a correction to the mean is the same with all titres as with those kept.
+    whole = fmean(titre.nominal for titre in sample.titres) + titrated.mean.value - scatter.mean
+    with_all = estimate.value * (whole - empty.value) / (net or 1.0)
+    flags += blank_flag(titrated.mean.value, empty.value, label, titrant.unit)
+    flags += aside_flag(titrated.aside, with_all, label, estimate.unit)
+    flags += aside_blanks_flag(
+        blank,
+        empty.value,
+        label,
+        estimate.unit,
+        lambda other: estimate.value * (titrated.mean.value - other) / (net or 1.0),
+    )
+    return estimate.flagged(*flags)
+
+
+def _liquids(sample: Sample, titrant: Titrant, blank: float) -> list[str]:
+    """Return as what the sample expands, and then the liquid of each flask, by the strength that its titres show."""
+    assert sample.aliquot is not None  # noqa: S101  (as above)
+    strength = consumed_by_aliquot(sample, titrant, blank) / sample.aliquot.volume().value
+    strengths = [strength]
+    for dilution in reversed(sample.dilutions):
+        # A weighed portion has no volume that could expand.
+        taken = dilution.taken.volume().value if isinstance(dilution.taken, Pipette) else math.inf
+        strength *= dilution.flask.volume().value / taken
+        strengths.append(strength)
+    return [liquid_of(strength) for strength in reversed(strengths)]
+
+
+def _strength(  # noqa: PLR0917  (the operands of one kernel, and what the result is called)
+    titrant: Titrant,
+    species: Species,
+    titre: Estimate,
+    blank: Estimate,
+    portion: Estimate,
+    factor: Estimate | float,
+    name: str,
+    label: str,
+) -> Estimate:
+    return evaluate(
+        analyte_concentration_from_titre,
+        name=name,
+        label=label,
+        titrant_concentration=titrant.estimate,
+        titre=titre,
+        blank=blank,
+        equivalents=species.equivalents,
+        aliquot_volume=portion,
+        dilution_factor=factor,
+    )
+
+
+def consumed_by_aliquot(sample: Sample, titrant: Titrant, blank: float) -> float:
+    """Return the amount of titrant that an aliquot or portion consumed on the average, mol, by the readings."""
+    titres = [titre.nominal for titre in (*sample.titres, *(t for _, t in sample.portions)) if titre.kept]
+    return float(equivalents_in_aliquot_from_titre(titrant.estimate.value, fmean(titres), blank))
+
+
+def portion_only(name: str) -> Flag:
+    """Return the flag of a result that speaks of the portion tested, because the sampling is not stated."""
+    message = (
+        f"sampling and delay are not stated for {name}: the uncertainty is that of the portion tested, not of the "
+        "drum or bottle it came from."
+    )
+    return Flag(code=PORTION_ONLY, message=message)

@@ -1,8 +1,12 @@
 """Titrimetric assay of reagents whose label cannot be trusted, and the volumes to dispense by what was measured.
 
-Start with `Burette`, `Pipette`, `Flask` and `Balance`; standardise a titrant with `standardise_by_aliquots` or
-`standardise_by_portions`; assay with `assay_hypochlorite`; dispense by `dose`. `run_sheet` does all of it from a bench
-sheet. Every name below is imported when it is first used, so that ``import assay`` itself loads no scientific package.
+Start with `Burette`, `Pipette`, `Flask` and `Balance`. Standardise a titrant (thiosulfate, sodium hydroxide or
+hydrochloric acid) against a `PrimaryStandard` with `standardise_by_aliquots` or `standardise_by_portions`, or against
+another titrant with `standardise_by_comparison`; what was assayed becomes a titrant by `Titrant.from_strength`. Assay
+hypochlorite with `assay_hypochlorite`, acids and bases to an indicator's `EndPoint` with `assay_acid_base`, a caustic
+that drank carbon dioxide to two end points with `hydroxide_and_carbonate`. Dispense by `dose`. `run_sheet` does all of
+it from a bench sheet. Every name below is imported when it is first used, so that ``import assay`` itself loads no
+scientific package.
 """
 
 from __future__ import annotations

@@ -177,6 +177,17 @@ class Weighing:
     gross, tare : float [g]
         Readings with and without the portion.
 
+    References
+    ----------
+    [eurachem-cg4] Example A2: weighing by difference, linearity counted twice.
+
+    Examples
+    --------
+    >>> import assay
+    >>> balance = assay.Balance("W1", readability="0.1 mg", repeatability="0.1 mg", linearity="0.2 mg")
+    >>> round(balance.by_difference("21.4312 g", "20.5402 g").nominal, 4)
+    0.891
+
     """
 
     balance: Balance
@@ -240,6 +251,17 @@ class MassTitre:
         Whether it was a trial run.
     void : str
         The reason why it does not count; empty if it does.
+
+    References
+    ----------
+    common practice: gravimetric titration, the bottle weighed before and after.
+
+    Examples
+    --------
+    >>> import assay
+    >>> balance = assay.Balance("W1", readability="0.1 mg", repeatability="0.1 mg", linearity="0.2 mg")
+    >>> balance.titre("82.4150 g", "57.4660 g").shown
+    '24.949 g'
 
     """
 

@@ -307,6 +307,17 @@ class Titre:
     void : str
         The reason why it does not count; empty if it does.
 
+    References
+    ----------
+    common practice: readings before and after, refilled where it is noted, and no titre dropped unseen.
+
+    Examples
+    --------
+    >>> import assay
+    >>> burette = assay.Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+    >>> burette.titre("0.00 mL", "24.35 mL").shown
+    '24.35 mL'
+
     """
 
     burette: Burette

@@ -98,6 +98,14 @@ def dose(
     ----------
     [jcgm-101-2008] 6.4.9 (scaled t) and 7.7 (quantiles of the draws).
 
+    Examples
+    --------
+    >>> import assay
+    >>> drum = assay.run_demo("drum").strengths["drum 7"]
+    >>> cylinder = assay.Cylinder("C100", capacity="100 mL", subdivision="1 mL")
+    >>> dose(drum, deliver="0.100 mol OCl-", into="water", dispenser=cylinder)
+    <Dose of hypochlorite: [titres-set-aside] nominal 64 mL, at least 66 mL, at most 63 mL>
+
     """
     strengths = [one.per_volume() for one in _listed(strength)]
     if not isinstance(dispenser, Dispenser):

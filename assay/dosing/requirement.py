@@ -29,6 +29,10 @@ class Equivalents:
     formula : str, optional
         Formula of the other reagent, for a mass.
 
+    References
+    ----------
+    common practice: a reagent is asked for in equivalents of another.
+
     Examples
     --------
     >>> Equivalents(1.2, of="0.100 mol").amount().value

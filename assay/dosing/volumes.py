@@ -38,6 +38,16 @@ class DosedVolume:
     any_below, any_above : float
         Probability that any of several portions does; the same as ``below`` and ``above`` for one.
 
+    References
+    ----------
+    [jcgm-101-2008] 7.7: the probabilities are shares of the draws.
+
+    Examples
+    --------
+    >>> import assay
+    >>> assay.run_demo("drum").doses[0].at_least.instruction("the cylinder")
+    '66 mL with the cylinder'
+
     """
 
     kind: str
@@ -90,6 +100,16 @@ class Dose:
         Portions that are dispensed, and spare ones beside them.
     binding : str
         Whether the assurance holds for ``"each"`` portion or for ``"all"`` together.
+
+    References
+    ----------
+    [jcgm-101-2008] 7.7: probabilities and volumes are taken from the sorted draws.
+
+    Examples
+    --------
+    >>> import assay
+    >>> assay.run_demo("drum").doses[0]
+    <Dose of hypochlorite: [titres-set-aside] nominal 64 mL, at least 66 mL, at most 63 mL>
 
     """
 

@@ -33,6 +33,17 @@ class BudgetLine:
     shape, kind, source : str
         As for `Influence`.
 
+    References
+    ----------
+    [jcgm-100-2008] 5.1.3: a contribution is a sensitivity times a standard uncertainty.
+
+    Examples
+    --------
+    >>> import assay
+    >>> line = assay.run_demo("drum").strengths["drum 7"].budget().lines[0]
+    >>> line.label, round(line.share, 2)
+    ('repeatability, titre, 2026-11-16 drum 7 and blank', 0.35)
+
     """
 
     label: str
@@ -62,6 +73,17 @@ class Budget:
         Unit of both.
     lines : tuple of BudgetLine
         The lines; their squared contributions add to u squared.
+
+    References
+    ----------
+    [jcgm-100-2008] 5.1.2: the squares of the contributions of independent inputs add to the square of u.
+
+    Examples
+    --------
+    >>> import assay
+    >>> budget = assay.run_demo("drum").strengths["drum 7"].budget()
+    >>> round(sum(line.share for line in budget.lines), 9)
+    1.0
 
     """
 

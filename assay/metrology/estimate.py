@@ -63,6 +63,17 @@ class Estimate:
     reloaded : bool
         Whether it was read from a file, without its kernel.
 
+    References
+    ----------
+    [jcgm-100-2008] 5.1.2 and 5.2.2 (u), G.4.1 (degrees of freedom); [jcgm-101-2008] 7 (Monte Carlo).
+
+    Examples
+    --------
+    >>> import assay
+    >>> assay.run_demo("drum").strengths["drum 7"].in_basis("g/L available chlorine")
+    <Estimate '2026-11-16 drum 7, g/L available chlorine': [titres-set-aside] 110.66 g/L, u = 0.35 g/L, dof =
+    12.7>
+
     """
 
     name: str
@@ -326,6 +337,10 @@ def combine(function: Kernel, *results: Estimate | float, label: str = "combined
     ------
     DomainError
         If the function branches on a value or uses the math module.
+
+    References
+    ----------
+    [jcgm-100-2008] 5.1.2 and 5.2.2, with the derivatives of the function as sensitivities.
 
     Examples
     --------

@@ -46,6 +46,15 @@ class Influence:
     DomainError
         If a number is not finite, ``u`` is negative or ``dof`` is below 1.
 
+    References
+    ----------
+    [jcgm-100-2008] 4.2 and 4.3: types A and B, shapes and their standard uncertainties.
+
+    Examples
+    --------
+    >>> Influence(id="lot/KHP/0415/purity", label="purity", value=0.9995, u=0.0003).dof
+    inf
+
     """
 
     id: str
@@ -139,6 +148,19 @@ class Joint:
     ----------
     [jcgm-101-2008] 6.4.8 (multivariate normal). For rectangular margins the correlation r of the values needs 2 sin(pi
     r / 6) between the normal scores (Pearson 1907; from memory).
+
+    Examples
+    --------
+    >>> fit = Joint(
+    ...     id="fit/1",
+    ...     label="a line",
+    ...     member_ids=("slope", "start"),
+    ...     values=(2.0, 1.0),
+    ...     covariance=((0.04, -0.01), (-0.01, 0.01)),
+    ...     dof=5.0,
+    ... )
+    >>> [member.u for member in fit.members(["slope", "start"])]
+    [0.2, 0.1]
 
     """
 

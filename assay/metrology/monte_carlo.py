@@ -57,6 +57,17 @@ class MonteCarlo:
     flags : tuple of Flag
         Doubts about the run.
 
+    References
+    ----------
+    [jcgm-101-2008] 7: draws, mean, standard deviation and coverage interval.
+
+    Examples
+    --------
+    >>> import assay
+    >>> drum = assay.run_demo("drum").strengths["drum 7"].estimate
+    >>> drum.monte_carlo(trials=10_000, seed=1).trials
+    10000
+
     """
 
     label: str

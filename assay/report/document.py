@@ -35,6 +35,10 @@ def report_json(result: SheetResult) -> str:
     str
         The text of the document.
 
+    References
+    ----------
+    [jcgm-100-2008] 7: what is told with a result.
+
     Examples
     --------
     >>> from assay.sheet.run import run_sheet

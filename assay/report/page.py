@@ -32,6 +32,10 @@ def report_text(result: SheetResult) -> str:
     str
         Lines of at most 110 characters, tables excepted.
 
+    References
+    ----------
+    [jcgm-100-2008] 7: what is told with a result.
+
     Examples
     --------
     >>> from assay.sheet.run import run_sheet

@@ -52,6 +52,17 @@ class SheetResult:
     temperature : str
         What was stated of the temperature; empty if nothing was.
 
+    References
+    ----------
+    common practice: a result is kept with its standard, its lot and its label.
+
+    Examples
+    --------
+    >>> import assay
+    >>> assay.run_demo("acid")
+    <SheetResult 'Prep room: hydrochloric acid from the hardware shelf', 2026-11-17: [assumed-density] 1
+    titrant, 1 strength, 1 dose>
+
     """
 
     title: str
@@ -136,6 +147,10 @@ def run_sheet(path: str | FilePath | None = None) -> SheetResult:
     SheetError
         If the sheet cannot be read, or something in it cannot be used; the message names file, line, table and key.
 
+    References
+    ----------
+    common practice for the course of the titrations.
+
     Examples
     --------
     >>> run_sheet().title
@@ -164,6 +179,15 @@ def run_demo(name: str) -> SheetResult:
     ------
     SheetError
         If there is no such demo.
+
+    References
+    ----------
+    common practice for the course of the titrations; the readings are invented.
+
+    Examples
+    --------
+    >>> run_demo("caustic").title
+    'Prep room: old caustic that stood open'
 
     """
     if name not in DEMOS:

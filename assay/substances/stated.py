@@ -10,7 +10,7 @@ from decimal import Decimal
 from difflib import get_close_matches
 
 from assay.errors import BasisError, DataError, DomainError
-from assay.substances.density import fresh_hypochlorite_density, table_density_at
+from assay.substances.density_tables import fresh_hypochlorite_density, table_density_at
 from assay.substances.molar_mass import molar_mass
 from assay.substances.species import SPECIES, Basis, Species, is_species, normal, species_named, spelled
 from assay.units import Parts, split
@@ -271,15 +271,10 @@ def _meanings(number: Decimal, unit: str, named: Iterable[Basis], species: Speci
 def _as_unit(number: Decimal, unit: str, basis: Basis, species: Species) -> Iterator[Decimal]:
     """Yield the number in a basis, if the unit that was written can be meant as that of the basis."""
     own = basis.key.removesuffix(f" {basis.substance}")
-    if (
-        unit == own
-        or (unit, own) == ("M", "mol/L")
-        or (unit in {"%", "% v/v"} and basis.percent)
-        or (unit in _AMOUNTS_OF and f"{unit}/L" == own)
-    ):
+    if unit in _AMOUNTS_OF:
+        unit = f"{unit}/L"  # in a litre, which was left out
+    if unit == own or (unit, own) == ("M", "mol/L") or (unit in {"%", "% v/v"} and basis.percent):
         yield number
-    elif unit in _AMOUNTS_OF and _SCALED.get(f"{unit}/L", ("",))[0] == own:
-        yield (number * _SCALED[f"{unit}/L"][1]).normalize()
     elif unit == "N" and own == "mol/L":
         yield (number / Decimal(str(species.equivalents))).normalize()
     elif unit == "ppm":

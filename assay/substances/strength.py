@@ -21,7 +21,8 @@ from assay.metrology.budget import Budget
 from assay.metrology.estimate import Estimate, evaluate
 from assay.metrology.saved import Entry
 from assay.substances.chain import Link, parts_of, taken_from
-from assay.substances.density import Density, assumed_hypochlorite_density, density_at_20, density_table
+from assay.substances.density import Density
+from assay.substances.density_tables import assumed_hypochlorite_density, density_at_20, density_table
 from assay.substances.molar_mass import molar_mass
 from assay.substances.species import SPECIES, Basis, Species, names_sodium_hypochlorite
 from assay.substances.stated import read_stated
@@ -56,6 +57,18 @@ class Strength:
         Density of the sample, which stands between per mass and per volume.
     chain : tuple of Link
         The titrants through which it leads back to a primary standard, the one against that standard first.
+
+    References
+    ----------
+    common practice for the bases; [jcgm-100-2008] 5.2.2: what two bases share stays correlated.
+
+    Examples
+    --------
+    >>> import assay
+    >>> drum = assay.run_demo("drum").strengths["drum 7"]
+    >>> drum.in_basis("% w/v available chlorine")
+    <Estimate '2026-11-16 drum 7, % w/v available chlorine': [titres-set-aside] 11.066 g/(100 mL), u = 0.035
+    g/(100 mL), dof = 12.7>
 
     """
 

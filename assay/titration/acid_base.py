@@ -101,6 +101,23 @@ def assay_acid_base(
     ----------
     [eurachem-cg4] Example A3 (hydrochloric acid); common practice for the choice of indicators.
 
+    Examples
+    --------
+    >>> import assay
+    >>> hydroxide = assay.run_demo("acid").titrant
+    >>> burette = assay.Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+    >>> titres = [burette.titre("24.35 mL"), burette.titre("24.40 mL")]
+    >>> vinegar = assay_acid_base(
+    ...     hydroxide,
+    ...     "acetic acid",
+    ...     end_point=assay.EndPoint("phenolphthalein", operator="first bench"),
+    ...     aliquot=assay.Pipette("P25", capacity="25 mL"),
+    ...     titres=titres,
+    ...     blank=burette.titre("0.05 mL"),
+    ... )
+    >>> vinegar
+    <Strength 'acetic acid': [portion-only] 0.09766 mol/L, u = 0.00022 mol/L, dof = 2.56>
+
     """
     found = _species(species)
     check_end_point(end_point)
@@ -158,6 +175,17 @@ class Caustic:
         Amount of each.
     strength : Strength
         The hydroxide alone as a strength of its species, to be dosed by where carbonate does not do the work.
+
+    References
+    ----------
+    common practice: titration of hydroxide and carbonate to two end points.
+
+    Examples
+    --------
+    >>> import assay
+    >>> assay.run_demo("caustic").caustics["old caustic"]
+    <Caustic 'hydroxide of old caustic': [carbonate-counted] hydroxide 0.8743 mol/L, u = 0.0039 mol/L, carbonate
+    0.0347 mol/L, u = 0.0019 mol/L>
 
     """
 
@@ -237,6 +265,13 @@ def hydroxide_and_carbonate(*, phenolphthalein: Strength, methyl_orange: Strengt
     References
     ----------
     common practice: titration of hydroxide and carbonate to two end points.
+
+    Examples
+    --------
+    >>> import assay
+    >>> first, second = assay.run_demo("caustic").strengths.values()
+    >>> hydroxide_and_carbonate(phenolphthalein=first, methyl_orange=second).carbonate
+    <Estimate 'carbonate': [carbonate-counted] 0.0347 mol/L, u = 0.0019 mol/L, dof = 4.1>
 
     """
     if phenolphthalein.species.kind != "alkali":

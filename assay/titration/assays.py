@@ -58,6 +58,17 @@ class Dilution:
     DomainError
         If the flask is not larger than the pipette.
 
+    References
+    ----------
+    common practice: what is taken, made up to the mark.
+
+    Examples
+    --------
+    >>> import assay
+    >>> p10, f250 = assay.Pipette("P10", capacity="10 mL"), assay.Flask("F250", capacity="250 mL")
+    >>> Dilution(p10, f250).factor("drum").value
+    25.0
+
     """
 
     taken: Pipette | Weighing

@@ -42,6 +42,20 @@ def save(path: str | Path, **results: Saveable) -> None:
     DataError
         If there is nothing to save, or one influence id stands for two sets of facts.
 
+    References
+    ----------
+    [jcgm-100-2008] F.1.2: what results share as an input is their correlation.
+
+    Examples
+    --------
+    >>> import assay
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     save(Path(folder) / "today.json", drum=assay.run_demo("drum").strengths["drum 7"])
+    ...     print([file.name for file in Path(folder).iterdir()])
+    ['today.json']
+
     """
     if not results:
         raise DataError("there is nothing to save", argument="results", remedy="Write save(path, drum=strength).")
@@ -84,6 +98,21 @@ def load(path: str | Path) -> dict[str, Saveable]:
     ------
     DataError
         If the file is missing, cut off, edited, of another schema, or holds an unknown kind of result.
+
+    References
+    ----------
+    [jcgm-100-2008] F.1.2: what results share as an input is their correlation.
+
+    Examples
+    --------
+    >>> import assay
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "today.json"
+    ...     save(path, thiosulfate=assay.run_demo("drum").titrant)
+    ...     print(load(path)["thiosulfate"].name)
+    thiosulfate
 
     """
     try:

@@ -101,6 +101,25 @@ def assay_hypochlorite(
     [usp-32-hypochlorite] Assay (a weighed portion); [bp-strong-hypochlorite] Assay (10 mL to 250 mL, aliquots of 10
     mL).
 
+    Examples
+    --------
+    >>> import assay
+    >>> thiosulfate = assay.run_demo("drum").titrant
+    >>> burette = assay.Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+    >>> p10, p25 = assay.Pipette("P10", capacity="10 mL"), assay.Pipette("P25", capacity="25 mL")
+    >>> flask = assay.Flask("F250", capacity="250 mL")
+    >>> titres = [burette.titre("24.35 mL"), burette.titre("24.40 mL")]
+    >>> drum = assay_hypochlorite(
+    ...     thiosulfate,
+    ...     aliquot=p25,
+    ...     titres=titres,
+    ...     dilutions=[assay.Dilution(p10, flask)],
+    ...     blank=burette.titre("0.05 mL"),
+    ... )
+    >>> drum.in_basis("g/L available chlorine")
+    <Estimate 'hypochlorite, g/L available chlorine': [titres-set-aside] [portion-only] 86.41 g/L, u = 0.24 g/L,
+    dof = 5.24>
+
     """
     sample = Sample(aliquot=aliquot, titres=titres, portions=portions, dilutions=dilutions)
     facts = assay_facts(titrant, species=HYPOCHLORITE, label=label, sampling=sampling, per_mass=sample.per_mass)

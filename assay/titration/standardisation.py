@@ -92,6 +92,22 @@ def standardise_by_aliquots(
     ----------
     [talbot-1921] Part IV, problem 61 (equivalents of iodate); common practice for the aliquots.
 
+    Examples
+    --------
+    >>> import assay
+    >>> balance = assay.Balance("W1", readability="0.1 mg", repeatability="0.1 mg", linearity="0.2 mg")
+    >>> iodate = assay.PrimaryStandard("KIO3", lot="2219", purity="99.95 % w/w", half_width="0.05 % w/w")
+    >>> solution = assay.StandardSolution(
+    ...     standard=iodate,
+    ...     weighing=balance.by_difference("21.4312 g", "20.5402 g"),
+    ...     flask=assay.Flask("F250", capacity="250 mL"),
+    ... )
+    >>> burette = assay.Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+    >>> titres = [burette.titre("24.35 mL"), burette.titre("24.40 mL")]
+    >>> p25 = assay.Pipette("P25", capacity="25 mL")
+    >>> standardise_by_aliquots(solution, aliquot=p25, titres=titres, blank=burette.titre("0.05 mL"))
+    <Titrant 'thiosulfate': 0.10265 mol/L, u = 0.00028 mol/L, dof = 5.24>
+
     """
     standard = solution.standard
     conditions = Conditions(end_point=end_point, temperature=temperature, method_s=method_s, method_dof=method_dof)
@@ -190,6 +206,20 @@ def standardise_by_portions(
     ----------
     [talbot-1921] Part IV, problem 61 (equivalents of iodate); common practice for the portions.
 
+    Examples
+    --------
+    >>> import assay
+    >>> balance = assay.Balance("W1", readability="0.1 mg", repeatability="0.1 mg", linearity="0.2 mg")
+    >>> phthalate = assay.PrimaryStandard("KHP", lot="0415", purity="99.95 % w/w", half_width="0.05 % w/w")
+    >>> burette = assay.Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+    >>> portions = [
+    ...     (balance.by_difference("14.5105 g", "14.0000 g"), burette.titre("24.95 mL")),
+    ...     (balance.by_difference("14.5226 g", "14.0000 g"), burette.titre("25.55 mL")),
+    ... ]
+    >>> eye = assay.EndPoint("phenolphthalein", operator="first bench")
+    >>> standardise_by_portions(phthalate, portions=portions, blank=burette.titre("0.05 mL"), end_point=eye)
+    <Titrant 'sodium hydroxide': 0.10032 mol/L, u = 0.00018 mol/L, dof = > 1000>
+
     """
     conditions = Conditions(end_point=end_point, temperature=temperature, method_s=method_s, method_dof=method_dof)
     judged = standard.end_point_flags(end_point)
@@ -263,6 +293,16 @@ def standardise_by_comparison(
     References
     ----------
     common practice: equal amounts are titrated, so strengths are inversely as titres.
+
+    Examples
+    --------
+    >>> import assay
+    >>> known = assay.run_demo("drum").titrant
+    >>> burette = assay.Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+    >>> like = [burette.titre("25.00 mL"), burette.titre("25.05 mL")]
+    >>> titres = [burette.titre("24.35 mL"), burette.titre("24.40 mL")]
+    >>> standardise_by_comparison(known, known_titres=like, titres=titres, blank=burette.titre("0.05 mL"))
+    <Titrant 'thiosulfate by comparison': [titres-set-aside] 0.10289 mol/L, u = 0.00029 mol/L, dof = 17>
 
     """
     refuse_blocked(known.flags, what="the known titrant")

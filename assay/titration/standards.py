@@ -187,6 +187,23 @@ class StandardSolution:
     flask : Flask
         The flask it was made up in.
 
+    References
+    ----------
+    [eurachem-cg4] Example A1: a standard weighed and made up in a flask.
+
+    Examples
+    --------
+    >>> import assay
+    >>> balance = assay.Balance("W1", readability="0.1 mg", repeatability="0.1 mg", linearity="0.2 mg")
+    >>> iodate = assay.PrimaryStandard("KIO3", lot="2219", purity="99.95 % w/w", half_width="0.05 % w/w")
+    >>> solution = assay.StandardSolution(
+    ...     standard=iodate,
+    ...     weighing=balance.by_difference("21.4312 g", "20.5402 g"),
+    ...     flask=assay.Flask("F250", capacity="250 mL"),
+    ... )
+    >>> solution.concentration()
+    <Estimate 'concentration of potassium iodate, lot 2219': 0.016646 mol/L, u = 0.000010 mol/L, dof = ∞>
+
     """
 
     standard: PrimaryStandard

@@ -35,6 +35,16 @@ class Titrant:
         The titrants between the primary standard and this one, the one against the standard first; empty if this one
         was standardised against it.
 
+    References
+    ----------
+    common practice: a titrant leads back to a primary standard.
+
+    Examples
+    --------
+    >>> import assay
+    >>> assay.run_demo("acid").titrant
+    <Titrant 'sodium hydroxide (2026-11-17 sodium hydroxide)': 0.10037 mol/L, u = 0.00019 mol/L, dof = > 1000>
+
     """
 
     name: str

@@ -76,7 +76,10 @@ def slope(kernel: Callable[..., Any], positional: list[float], named: dict[str, 
                 moved[key] += shift
             else:
                 moved_by_name[key] += shift
-            ends.append(float(kernel(*moved, **moved_by_name)))
+            try:
+                ends.append(float(kernel(*moved, **moved_by_name)))
+            except ZeroDivisionError:  # a pole within a step: the difference says nothing there
+                reject()
         return (ends[0] - ends[1]) / (2.0 * step)
 
     coarse, middle, fine = (difference(STEP / 2.0**k) for k in range(3))
@@ -110,6 +113,7 @@ def test_recorded_derivatives_are_the_differences(kernel: Callable[..., Any], da
     assert value == plain
     assert set(partials) == {*range(len(positional)), *(k for k, v in named.items() if isinstance(v, float))}
     for key, partial in partials.items():
+        assume(abs(partial) < 1e6)  # as for the value: too steep for a difference
         expected = slope(kernel, positional, named, key)
         assert partial == pytest.approx(expected, rel=1e-5, abs=1e-5)
 

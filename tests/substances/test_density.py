@@ -29,7 +29,7 @@ from assay import (
 )
 from assay.data import text_resource
 from assay.sheet.run import run_text
-from assay.substances.density import assumed_hypochlorite_density, density_table, fresh_hypochlorite_density
+from assay.substances.density_tables import assumed_hypochlorite_density, density_table, fresh_hypochlorite_density
 from assay.substances.species import HYPOCHLORITE, SPECIES, Species
 from assay.substances.strength import ASSUMED_DENSITY
 

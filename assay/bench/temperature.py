@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from assay.data import Row, table
 from assay.errors import DataError, DomainError, Problems, nearest
 from assay.kernels.temperature import expansion_difference_from_coefficients, volume_at_20_from_volume
-from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.batch import evaluate_like
+from assay.metrology.estimate import Estimate
+from assay.metrology.estimate_batch import EstimateBatch
+from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
 from assay.units import Written, read
 
 #: What ware is made of, by the name that is written on a sheet, and by that in the table.
@@ -24,6 +29,7 @@ COLDEST, WARMEST = 283.15, 303.15
 WIDEST = (WARMEST - COLDEST) / 2.0
 #: Row of the table that stands for all dilute solutions.
 LIQUID = "dilute solutions"
+_Measured = TypeVar("_Measured", Estimate, EstimateBatch)
 #: Rows that stand for solutions, and up to how many equivalents in a litre: the stronger, the more they expand.
 _LIQUIDS = (
     (0.25, LIQUID),
@@ -122,13 +128,14 @@ class Temperature:
         """Return the temperature less 20 °C, K."""
         return self._difference
 
-    def at_20(self, volume: Estimate, material: str, liquid: str = LIQUID) -> Estimate:
-        """Return a volume at 20 °C, L, from that indicated by ware of a material here; see `liquid_of`."""
-        return evaluate(
+    def at_20(self, volume: _Measured, material: str, liquid: str = LIQUID) -> _Measured:
+        """Return a volume at 20 °C, L, or a batch of them, from that indicated by ware here; see `liquid_of`."""
+        return evaluate_like(
+            volume,
             volume_at_20_from_volume,
+            "volume",
             name="volume",
             label=volume.label,
-            volume=volume,
             expansion_difference=_difference_of(material, liquid),
             temperature_difference=self._difference,
         )
@@ -153,8 +160,8 @@ def liquid_of(equivalents: float) -> str:
     return next((name for most, name in _LIQUIDS if equivalents <= most), _STRONGEST)
 
 
-def at_20(volume: Estimate, material: str, temperature: Temperature | None, liquid: str = LIQUID) -> Estimate:
-    """Return a volume of a liquid at 20 °C; as it is where no temperature is stated."""
+def at_20(volume: _Measured, material: str, temperature: Temperature | None, liquid: str = LIQUID) -> _Measured:
+    """Return a volume of a liquid at 20 °C, or a batch of them; as it is where no temperature is stated."""
     return volume if temperature is None else temperature.at_20(volume, material, liquid)
 
 

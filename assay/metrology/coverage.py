@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+import math
+from typing import TypeVar
+
+import numpy as np
 from scipy import special
 
 from assay.errors import DomainError
+from assay.metrology.shapes import Array
+
+_Dof = TypeVar("_Dof", float, Array)
+#: Degrees of freedom beyond which stdtrit loses its way, and t is normal to all digits.
+_NORMAL = 1e10
 
 
 def check_level(level: float, *, argument: str = "level") -> float:
@@ -17,8 +26,17 @@ def check_level(level: float, *, argument: str = "level") -> float:
     return level
 
 
-def coverage_factor(level: float, dof: float) -> float:
-    """Return the two-sided coverage factor for a level of confidence and degrees of freedom.
+def check_factor(k: float) -> float:
+    """Return a coverage factor, or raise `DomainError` if it is not finite and above zero."""
+    if not (math.isfinite(k) and k > 0.0):
+        raise DomainError(
+            "a coverage factor is finite and above zero", argument="k", given=k, remedy="Write for example k=2."
+        )
+    return k
+
+
+def coverage_factor(level: float, dof: _Dof) -> _Dof:
+    """Return the two-sided coverage factor for a level of confidence and degrees of freedom, or an array of them.
 
     References
     ----------
@@ -34,8 +52,9 @@ def coverage_factor(level: float, dof: float) -> float:
     return one_sided_factor(0.5 + check_level(level) / 2.0, dof)
 
 
-def one_sided_factor(level: float, dof: float) -> float:
+def one_sided_factor(level: float, dof: _Dof) -> _Dof:
     """Return the quantile of t at a probability; of the normal for infinite degrees of freedom."""
-    if dof > 1e10:  # noqa: PLR2004  (stdtrit loses its way far out, where t is normal to all digits)
-        return float(special.ndtri(level))
-    return float(special.stdtrit(dof, level))
+    if isinstance(dof, np.ndarray):
+        factors: Array = np.where(dof > _NORMAL, special.ndtri(level), special.stdtrit(np.minimum(dof, _NORMAL), level))
+        return factors
+    return float(special.ndtri(level) if dof > _NORMAL else special.stdtrit(dof, level))

@@ -23,15 +23,6 @@ class Flag:
     accepted : str
         The reason given when it was accepted; empty if it was not.
 
-    References
-    ----------
-    common practice: what is doubtful is told with the result, and what is accepted keeps its reason.
-
-    Examples
-    --------
-    >>> print(Flag(code="no-blank", message="no blank was titrated."))
-    no-blank: no blank was titrated.
-
     """
 
     code: str

@@ -258,7 +258,7 @@ def plot_distribution(
     intervals = [(high - low, (low, float(values.mean()), high), f"Monte Carlo, {100 * level:g} %", _DARK, "-")]
     if estimate is not None:
         linear = estimate.interval(level)
-        told = f"linear, {100 * level:g} %, t with dof {degrees(estimate.dof)}"
+        told = f"linear, {100 * level:g} %, t with dof {degrees(estimate.coverage_dof)}"
         intervals.append((linear.high - linear.low, (linear.low, estimate.value, linear.high), told, _INK, "--"))
     peak = _histogram(ax, values, [end for _, ends, *_ in intervals for end in (ends[0], ends[2])])
     # The narrower one stands lower, so that the other's lines do not run through its words.

@@ -11,16 +11,13 @@ import numpy as np
 
 from assay.bench.temperature import material_of
 from assay.bench.vessels import setting_error
-from assay.bench.ware import class_row, class_source
+from assay.bench.ware import check_shape, class_row, class_source
 from assay.errors import DomainError, Problems
 from assay.kernels.replicates import sum_from_values
 from assay.kernels.value import Value
 from assay.kernels.volume import delivered_volume_from_readings, scale_error_from_knots
-from assay.metrology.estimate import Estimate
-from assay.metrology.evaluation import evaluate
-from assay.metrology.identity import fresh_id, path_part
-from assay.metrology.influence import Influence
-from assay.metrology.joint import Joint
+from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.influence import Influence, Joint, fresh_id, path_part
 from assay.units import Written, read
 
 _ML = 1000.0
@@ -58,6 +55,10 @@ class Burette:
         The step to which it is read; half a division if not stated (common practice).
     tolerance : str or quantity, optional
         Your own limit of error instead of the class limit.
+    shape : str
+        Distribution of the error of a volume well above the correlation length: ``"triangular"``, u = a/√6; or
+        ``"rectangular"``, u = a/√3, where nothing speaks for small errors: then G is rectangular within ±a but at
+        zero, where it is nothing, and up to the first knot it grows in proportion.
     material : str
         What it is made of, for the effect of temperature: ``"borosilicate"``, ``"soda-lime"``, ``"polypropylene"`` or
         ``"polymethylpentene"``.
@@ -89,12 +90,14 @@ class Burette:
     standard: str | None = field(default=None, kw_only=True)
     read_to: Written | None = field(default=None, kw_only=True)
     tolerance: Written | None = field(default=None, kw_only=True)
+    shape: str = field(default="triangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
 
     def __post_init__(self) -> None:
         """Read every argument and look the tolerance up, so that a mistake shows at once."""
         problems = Problems()
         problems.attempt(material_of, self.material)
+        problems.attempt(check_shape, self.shape)
         for argument in ("capacity", "subdivision", "read_to", "tolerance"):
             written = getattr(self, argument)
             volume = None if written is None else problems.attempt(read, written, "volume", argument=argument)
@@ -142,14 +145,19 @@ class Burette:
         limit, source = self._limit()
         knots = round(1.0 / KNOT_SPACING) + 1
         spacing = self.largest / (knots - 1)
-        u_squared = (limit / 2.0) ** 2 / 3.0
+        from_zero = self.shape == "rectangular"  # the error itself, and not a deviation of which it is the difference
+        u_squared = limit**2 / 3.0 * (1.0 if from_zero else 0.25)
         return Joint(
             id=f"{self.id}/calibration",
             label=f"calibration of {self.label}",
             member_ids=tuple(f"{self.id}/calibration/{k * spacing * _ML:.6g} mL" for k in range(knots)),
             values=(0.0,) * knots,
             covariance=tuple(
-                tuple(u_squared * _correlation((i - j) * KNOT_SPACING) for j in range(knots)) for i in range(knots)
+                tuple(
+                    0.0 if from_zero and not i * j else u_squared * _correlation((i - j) * KNOT_SPACING)
+                    for j in range(knots)
+                )
+                for i in range(knots)
             ),
             shape="rectangular",
             source=source,
@@ -317,17 +325,6 @@ class Titre:
         Whether it was a trial run.
     void : str
         The reason why it does not count; empty if it does.
-
-    References
-    ----------
-    common practice: readings before and after, refilled where it is noted, and no titre dropped unseen.
-
-    Examples
-    --------
-    >>> import assay
-    >>> burette = assay.Burette("B1", capacity="50 mL", subdivision="0.1 mL")
-    >>> burette.titre("0.00 mL", "24.35 mL").shown
-    '24.35 mL'
 
     """
 

@@ -6,14 +6,12 @@ import math
 from dataclasses import dataclass, field
 
 from assay.bench.temperature import material_of
-from assay.bench.ware import class_row, class_source
+from assay.bench.ware import check_shape, class_row, class_source
 from assay.errors import DomainError, Problems
 from assay.kernels.replicates import sum_from_values
 from assay.kernels.volume import volume_from_nominal
-from assay.metrology.estimate import Estimate
-from assay.metrology.evaluation import evaluate
-from assay.metrology.identity import fresh_id, path_part
-from assay.metrology.influence import Influence
+from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.influence import Influence, fresh_id, path_part
 from assay.units import Written, read
 
 _ML = 1000.0
@@ -28,6 +26,7 @@ class _Marked:
     capacity: float
     tolerance: float
     source: str
+    shape: str = "triangular"
 
     def error(self) -> Estimate:
         """Return true volume less nominal volume as an estimate."""
@@ -36,7 +35,7 @@ class _Marked:
                 f"{self.id}/calibration",
                 label=f"calibration of {self.label}",
                 half_width=self.tolerance,
-                shape="triangular",
+                shape=self.shape,
                 source=self.source,
             ),
             name="volume_error",
@@ -59,6 +58,7 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
     problems.attempt(material_of, ware.material)
     volume = problems.attempt(read, ware.capacity, "volume", argument="capacity")
     own = None if ware.tolerance is None else problems.attempt(read, ware.tolerance, "volume", argument="tolerance")
+    shape = "triangular" if isinstance(ware, Cylinder) else problems.attempt(check_shape, ware.shape)
     division = 0.0
     if isinstance(ware, Cylinder):
         division = problems.attempt(read, ware.subdivision, "volume", argument="subdivision")
@@ -78,7 +78,8 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
                 argument="tolerance",
                 given=str(ware.tolerance),
             )
-        return _Marked(id=id_, label=label, capacity=volume, tolerance=own, source=f"own tolerance, ±{own * _ML:g} mL")
+        source = f"own tolerance, ±{own * _ML:g} mL"
+        return _Marked(id=id_, label=label, capacity=volume, tolerance=own, source=source, shape=shape)
     row = class_row(
         item,
         capacity=volume,
@@ -87,7 +88,8 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
         subdivision=division or None,
     )
     tolerance = float(row.half_width or 0.0) / _ML
-    return _Marked(id=id_, label=label, capacity=volume, tolerance=tolerance, source=class_source(row))
+    source = class_source(row)
+    return _Marked(id=id_, label=label, capacity=volume, tolerance=tolerance, source=source, shape=shape)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +108,9 @@ class Pipette:
         Edition of the standard; ``"ISO 648:2008"`` if none is named.
     tolerance : str or quantity, optional
         Your own half-width instead of the class tolerance.
+    shape : str
+        Distribution of the error within the tolerance: ``"triangular"``, or ``"rectangular"`` where nothing speaks for
+        small errors, as for ware of unknown make or in a shared cupboard.
     material : str
         What it is made of, for the effect of temperature; see `Burette`.
 
@@ -132,6 +137,7 @@ class Pipette:
     accuracy_class: str = field(default="B", kw_only=True)
     standard: str | None = field(default=None, kw_only=True)
     tolerance: Written | None = field(default=None, kw_only=True)
+    shape: str = field(default="triangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
     _mark: _Marked = field(init=False, repr=False, compare=False)
 
@@ -185,6 +191,9 @@ class Flask:
         Edition of the standard; ``"ISO 1042:1998"`` if none is named.
     tolerance : str or quantity, optional
         Your own half-width instead of the class tolerance.
+    shape : str
+        Distribution of the error within the tolerance: ``"triangular"``, or ``"rectangular"`` where nothing speaks for
+        small errors, as for ware of unknown make or in a shared cupboard.
     material : str
         What it is made of, for the effect of temperature; see `Burette`.
 
@@ -211,6 +220,7 @@ class Flask:
     accuracy_class: str = field(default="B", kw_only=True)
     standard: str | None = field(default=None, kw_only=True)
     tolerance: Written | None = field(default=None, kw_only=True)
+    shape: str = field(default="triangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
     _mark: _Marked = field(init=False, repr=False, compare=False)
 

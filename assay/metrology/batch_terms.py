@@ -17,10 +17,9 @@ import numpy as np
 from assay.errors import DataError
 from assay.kernels.value import Value
 from assay.metrology.budget import terms_of
+from assay.metrology.coverage import FEW, coverage_dof_from_shares
 from assay.metrology.estimate import Estimate
-from assay.metrology.identity import same_joint, shared_influences
-from assay.metrology.influence import Influence
-from assay.metrology.joint import Joint
+from assay.metrology.influence import Influence, Joint, same_joint, shared_influences
 from assay.metrology.row_codes import Indices
 from assay.metrology.shapes import Array
 from assay.metrology.tape import times
@@ -126,8 +125,8 @@ def cut(value: Value, block: slice) -> Value:
     return value[block] if isinstance(value, np.ndarray) else value
 
 
-def u_and_dof_of(batch: EstimateBatch) -> tuple[Array, Array]:
-    """Return standard uncertainty and effective degrees of freedom of each row.
+def u_and_dof_of(batch: EstimateBatch) -> tuple[Array, Array, Array]:
+    """Return standard uncertainty, effective degrees of freedom and those for coverage of each row.
 
     Raises
     ------
@@ -231,8 +230,8 @@ def _results(batch: EstimateBatch) -> Iterator[EstimateBatch]:
             )
 
 
-def _combined(terms: Sequence[_Term], graph: Graph, rows: int) -> tuple[Array, Array]:
-    u, dof = np.zeros(rows), np.full(rows, np.inf)
+def _combined(terms: Sequence[_Term], graph: Graph, rows: int) -> tuple[Array, Array, Array]:
+    u, dof, coverage = np.zeros(rows), np.full(rows, np.inf), np.full(rows, np.inf)
     for block in blocks(rows):
         with np.errstate(all="ignore"):
             slopes = graph.slopes(block)
@@ -240,17 +239,22 @@ def _combined(terms: Sequence[_Term], graph: Graph, rows: int) -> tuple[Array, A
             total: Value = np.zeros(block.stop - block.start)
             for variance, _ in found:
                 total += variance
-            loss = np.zeros_like(total)
+            loss, few, lost_by_few = np.zeros_like(total), np.zeros_like(total), np.zeros_like(total)
             scale = 1.0 / total
             for variance, own_dof in found:
                 if isinstance(own_dof, np.ndarray) or not np.isinf(own_dof):
                     share = variance * scale  # shares, as for one result: nothing overflows, nothing small vanishes
-                    share *= share
-                    share *= 1.0 / own_dof
-                    loss += share
+                    lost = share * share
+                    lost *= 1.0 / own_dof
+                    loss += lost
+                    is_few = own_dof < FEW  # of a column for each row, or the same for all
+                    few += share * is_few
+                    lost_by_few += lost * is_few
             np.divide(1.0, loss, out=dof[block], where=loss > 0.0)
+            found_few = coverage_dof_from_shares(np.minimum(few, 1.0), lost_by_few, dof[block])
+            coverage[block] = np.where(lost_by_few > 0.0, found_few, dof[block])
             np.sqrt(total, out=u[block])
-    return u, dof
+    return u, dof, coverage
 
 
 def _own_term(columns: Sequence[tuple[int, RowInfluence]]) -> _Term:

@@ -14,10 +14,8 @@ from assay.errors import DataError
 from assay.flags import Flag
 from assay.metrology.covariance import correlation, covariance_of_members, independent_groups
 from assay.metrology.coverage import check_level
-from assay.metrology.estimate import Estimate
-from assay.metrology.evaluation import combine
-from assay.metrology.identity import shared_influences
-from assay.metrology.influence import Influence
+from assay.metrology.estimate import Estimate, combine
+from assay.metrology.influence import Influence, shared_influences
 from assay.metrology.probability import t_probability
 
 #: Share of the larger u, or of the larger value, below which a difference is the rounding of floats.
@@ -107,12 +105,12 @@ class Comparison:
     @property
     def probability(self) -> float:
         """Probability of so large a difference, or a larger one, if both measure the same."""
-        return min(2.0 * t_probability(-abs(self.zeta), self.difference.dof), 1.0)
+        return min(2.0 * t_probability(-abs(self.zeta), self.difference.coverage_dof), 1.0)
 
     @property
     def probability_first_above(self) -> float:
         """Probability that the true value of the first is above that of the second."""
-        return t_probability(self.zeta, self.difference.dof)
+        return t_probability(self.zeta, self.difference.coverage_dof)
 
     @property
     def compatible(self) -> bool:

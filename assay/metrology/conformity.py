@@ -45,7 +45,7 @@ class Conformity:
     label, unit : str
         What was measured, and the unit of all numbers below.
     value, u, dof : float
-        The result.
+        The result; the degrees of freedom are those by which its intervals are stated.
     specification : Limits
         The lower and the upper specification limit.
     guard_band : float
@@ -168,7 +168,7 @@ def conformity(
     rule = problems.attempt(_rule_of, estimate, risk, guard_factor, guard_band, level)
     problems.raise_any()
     refuse_blocked(estimate.flags, what=f"the result {estimate.label}")
-    value, u, dof = estimate.value, estimate.u, estimate.dof
+    value, u, dof = estimate.value, estimate.u, estimate.coverage_dof
     if math.isnan(rule.width):
         acceptance, rejection = _limits_by_risk(specification, u, dof, rule.risk)
     else:
@@ -290,7 +290,7 @@ def _flags(estimate: Estimate, specification: Limits, acceptance: Limits, rule: 
     half = 0.5 * (specification.upper - specification.lower)
     unit = f" {estimate.unit}".removesuffix(" 1")
     if math.isnan(rule.width):
-        most = half / one_sided_factor(1.0 - 0.5 * rule.risk, estimate.dof)
+        most = half / one_sided_factor(1.0 - 0.5 * rule.risk, estimate.coverage_dof)
         needed = f"u at most {significant(most)}{unit}, and it is {significant(estimate.u)}{unit}"
     else:
         needed = f"a guard band of at most {significant(half)}{unit}, and it is {significant(rule.width)}{unit}"

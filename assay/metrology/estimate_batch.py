@@ -19,8 +19,7 @@ from assay.metrology.batch_terms import RowInfluence, Source, rows_met, u_and_do
 from assay.metrology.covariance import correlation
 from assay.metrology.coverage import check_factor, coverage_factor
 from assay.metrology.estimate import Estimate
-from assay.metrology.identity import fresh_id, path_part
-from assay.metrology.influence import Influence
+from assay.metrology.influence import Influence, fresh_id, path_part
 from assay.metrology.row_codes import Codes, Mask, RowCodes
 from assay.metrology.shapes import Array
 
@@ -130,16 +129,16 @@ class EstimateBatch:
         )
 
     @cached_property
-    def _u_and_dof(self) -> tuple[Array, Array]:
-        u, dof = u_and_dof_of(self)
-        u[self.mask] = dof[self.mask] = np.nan
+    def _u_and_dof(self) -> tuple[Array, Array, Array]:
+        u, dof, coverage = u_and_dof_of(self)
+        u[self.mask] = dof[self.mask] = coverage[self.mask] = np.nan
         for i in rows_met(self):
             # What this row has alone stands in a shared result too: its own chain knows how the two add.
             if not self.mask[i]:
                 estimate = self[i]
-                u[i], dof[i] = estimate.u, estimate.dof
-        u.flags.writeable = dof.flags.writeable = False
-        return u, dof
+                u[i], dof[i], coverage[i] = estimate.u, estimate.dof, estimate.coverage_dof
+        u.flags.writeable = dof.flags.writeable = coverage.flags.writeable = False
+        return u, dof, coverage
 
     @property
     def mask(self) -> Mask:
@@ -161,9 +160,14 @@ class EstimateBatch:
         """Effective degrees of freedom of each row, of shape (rows,); infinite if u is taken as known."""
         return self._u_and_dof[1]
 
+    @property
+    def coverage_dof(self) -> Array:
+        """Degrees of freedom by which the interval of each row is stated; see `Estimate.coverage_dof`."""
+        return self._u_and_dof[2]
+
     def expanded(self, level: float = 0.95, *, k: float | None = None) -> Array:
         """Return the expanded uncertainties U = k u of all rows, with k for a level of confidence or as given."""
-        factor = coverage_factor(level, self.dof) if k is None else check_factor(k)
+        factor = coverage_factor(level, self.coverage_dof) if k is None else check_factor(k)
         return np.asarray(self.u * factor)
 
     def interval(self, level: float = 0.95) -> tuple[Array, Array]:

@@ -77,13 +77,6 @@ class MonteCarlo:
     ----------
     [jcgm-101-2008] 5.3.4, 7.6, 7.7 and 7.9.
 
-    Examples
-    --------
-    >>> import assay
-    >>> drum = assay.run_demo("drum").strengths["drum 7"].estimate
-    >>> drum.monte_carlo(trials=10_000, seed=1).trials
-    10000
-
     """
 
     label: str
@@ -294,7 +287,6 @@ def _has_fourth_moment(estimate: Estimate, plan: Plan) -> bool:
 
 
 def outside_flags(outside: Mapping[str, int], trials: int) -> tuple[Flag, ...]:
-    """Return a flag for each input of which too many trials lay outside the range of its formula."""
     return tuple(
         Flag(
             code="trials-outside-range",

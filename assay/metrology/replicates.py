@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,10 +14,8 @@ from assay.errors import DomainError
 from assay.glossary import TERMS
 from assay.kernels.replicates import mean_from_replicates
 from assay.kernels.value import Value
-from assay.metrology.estimate import Estimate
-from assay.metrology.evaluation import evaluate
-from assay.metrology.influence import Influence
-from assay.metrology.joint import Joint
+from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.influence import Influence, Joint
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,19 +81,22 @@ class Scatter:
     mean : float
         Their mean.
     s : float
-        Standard deviation of one replicate; that of the method if one was given.
+        Standard deviation of one replicate as read; that of the method if one was given.
+    repeatability : float
+        What is left of ``s`` without the rounding that it holds; zero where it shows no more than rounding.
     dof : float
-        Degrees of freedom of ``s``.
+        Degrees of freedom of both.
     u_scatter : float
-        Standard uncertainty of the mean from the scatter, s/√n.
+        Standard uncertainty of the mean from the repeatability: that over √n.
     u_resolution : float
-        Standard uncertainty of the mean from rounding, as far as ``s`` does not show it already.
+        Standard uncertainty of the mean from rounding, which is known and has no degrees of freedom to lose.
 
     """
 
     n: int
     mean: float
     s: float
+    repeatability: float
     dof: float
     u_scatter: float
     u_resolution: float
@@ -106,9 +107,15 @@ def scatter_of(
 ) -> Scatter:
     """Return mean, scatter and rounding of replicate values.
 
-    A scatter larger than the rounding shows the rounding already, and nothing is added; a smaller one hides it, and
-    what is missing is added, undivided where the rounding is shared and divided by √n where it is not. So three
-    identical titres still have an uncertainty, and rounding is never counted twice.
+    The scatter of rounded readings holds their rounding. It is taken out again, s² less the variance of rounding, for
+    the rounding is known and only the rest was estimated from few replicates. The rounding is then added for itself,
+    divided by √n where each replicate rounds anew. Where all are rounded alike, it is divided only as far as the
+    scatter shows that they are not: titres that scatter over more than a step are rounded each for itself, and titres
+    that agree hide one error common to all. So three identical titres still have an uncertainty, rounding is never
+    counted twice, and where the scatter shows the rounding, both together are s/√n.
+
+    In the coverage study (class A and B, repeatability 0.005 to 0.15 mL, steps of 0.01 to 0.1 mL, 2 to 6 titres, from
+    zero and from random starts) the 95 % interval of a strength found by this rule holds the truth in COVERAGE_HERE.
 
     Parameters
     ----------
@@ -126,13 +133,14 @@ def scatter_of(
 
     References
     ----------
-    [jcgm-100-2008] 4.2 (mean and s/√n) and F.2.2.1 (identical readings, resolution). The rule for the missing part is a
-    choice of this library.
+    [jcgm-100-2008] 4.2 (mean and s/√n) and F.2.2.1 (identical readings, resolution). [sheppard-1898] the variance of
+    rounded values, from memory. How a shared rounding passes into one that averages is a choice of this library.
 
     Examples
     --------
-    >>> scatter_of([24.35, 24.35, 24.35], rounding=Rounding(shared=0.0144)).u_resolution
-    0.0144
+    >>> found = scatter_of([24.35, 24.35, 24.35], rounding=Rounding(shared=0.0144))
+    >>> found.u_scatter, found.u_resolution
+    (0.0, 0.0144)
 
     """
     rounding = rounding or Rounding()
@@ -148,23 +156,70 @@ def scatter_of(
         )
     s = method.s if method is not None else statistics.stdev(values)
     dof = method.dof if method is not None else float(n - 1)
+    repeatability = float(repeatability_of(s, rounding))
     return Scatter(
         n=n,
         mean=statistics.fmean(values),
         s=s,
+        repeatability=repeatability,
         dof=dof,
-        u_scatter=s / math.sqrt(n),
-        u_resolution=float(missing_resolution(s, n, rounding)),
+        u_scatter=repeatability / math.sqrt(n),
+        u_resolution=float(resolution_of(s, n, rounding)),
     )
 
 
-def missing_resolution(s: Value, n: Value, rounding: Rounding) -> Value:
-    """Return the standard uncertainty of a mean of n from the rounding that a scatter s does not show already.
+def pooled_scatter(occasions: Sequence[Sequence[float]]) -> MethodScatter:
+    """Return the scatter of one replicate from those of several occasions, each about its own mean.
+
+    Parameters
+    ----------
+    occasions : sequence of sequences of float
+        Replicates of each occasion; a single one says nothing and is passed over.
+
+    Raises
+    ------
+    DomainError
+        If no occasion has two replicates, or all agree.
+
+    References
+    ----------
+    [jcgm-100-2008] 4.2.4 and H.3.6: variances are pooled with their degrees of freedom as weights.
+
+    Examples
+    --------
+    >>> pooled_scatter([[1.0, 3.0], [10.0, 10.0]])  # variances 2 and 0, with one degree of freedom each
+    MethodScatter(s=1.0, dof=2.0)
+
+    """
+    several = [values for values in occasions if len(values) > 1]
+    dof = sum(len(values) - 1 for values in several)
+    squares = math.fsum((len(values) - 1) * statistics.variance(values) for values in several)
+    if squares == 0.0:
+        raise DomainError(
+            "a scatter is pooled from occasions of two replicates or more, not all of them alike",
+            argument="occasions",
+            given=f"{len(several)} with two or more",
+            remedy="Add occasions, or read to a finer step: replicates that all agree only say that s is small.",
+        )
+    return MethodScatter(s=math.sqrt(squares / dof), dof=float(dof))
+
+
+def repeatability_of(s: Value, rounding: Rounding) -> Value:
+    """Return the standard deviation of one replicate without its rounding, from that of rounded replicates.
 
     For numbers, and for arrays of many results; the rule is that of `scatter_of`.
     """
-    own = np.maximum(np.square(rounding.own) - s * s, 0.0)
-    return np.sqrt(np.maximum(np.square(rounding.shared) - s * s, 0.0) + own / n)
+    return np.sqrt(np.maximum(s * s - np.square(rounding.shared) - np.square(rounding.own), 0.0))
+
+
+def resolution_of(s: Value, n: Value, rounding: Rounding) -> Value:
+    """Return the standard uncertainty of a mean of n from rounding, where rounded replicates scatter by s.
+
+    For numbers, and for arrays of many results; the rule is that of `scatter_of`.
+    """
+    shared, own = np.square(rounding.shared), np.square(rounding.own)
+    hidden = np.maximum(shared - s * s, 0.0)
+    return np.sqrt(hidden + (shared - hidden + own) / n)
 
 
 def scatter_influence(scatter: Scatter, *, record: str, name: str, label: str) -> Influence:
@@ -191,7 +246,7 @@ def scatter_with_single(
     Parameters
     ----------
     scatter : Scatter
-        What the replicates say; its s is above zero.
+        What the replicates say; its repeatability is above zero.
     record, name, label : str
         As for `mean_of`.
     single : str
@@ -200,38 +255,18 @@ def scatter_with_single(
         Its standard uncertainty from the scatter, in its own unit.
 
     """
-    of_mean, of_single = scatter_with_others(scatter, record=record, name=name, label=label, others={single: single_u})
-    return of_mean, of_single
-
-
-def scatter_with_others(
-    scatter: Scatter, *, record: str, name: str, label: str, others: Mapping[str, float]
-) -> tuple[Influence, ...]:
-    """Return the deviation of a mean and those of others, whose scatter is the same s; see `scatter_with_single`.
-
-    Parameters
-    ----------
-    scatter : Scatter
-        What the replicates say; its s is above zero.
-    record, name, label : str
-        As for `mean_of`.
-    others : mapping of str to float
-        What the others are called in the ids, and the standard uncertainty of each from the scatter, in its own unit.
-
-    """
-    wide = (scatter.u_scatter, *others.values())
     joint = Joint(
         id=f"{record}/one scatter",
-        label=f"repeatability, {' and '.join((label, *others))}",
-        member_ids=(f"{record}/scatter", *(f"{record}/{other}/scatter" for other in others)),
-        values=(0.0,) * len(wide),
-        covariance=tuple(tuple(u * u if i == j else 0.0 for j in range(len(wide))) for i, u in enumerate(wide)),
+        label=f"repeatability, {label} and {single}",
+        member_ids=(f"{record}/scatter", f"{record}/{single}/scatter"),
+        values=(0.0, 0.0),
+        covariance=((scatter.u_scatter**2, 0.0), (0.0, single_u**2)),
         dof=scatter.dof,
         kind="A",
         source=_scatter_source(scatter, name),
     )
-    labels = [f"repeatability, {label}", *(f"repeatability, {other} of {label}" for other in others)]
-    return tuple(joint.members(labels))
+    of_mean, of_single = joint.members([f"repeatability, {label}", f"repeatability, {single} of {label}"])
+    return of_mean, of_single
 
 
 def _scatter_source(scatter: Scatter, name: str) -> str:

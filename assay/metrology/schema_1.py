@@ -10,9 +10,7 @@ from assay.errors import DataError
 from assay.flags import Flag
 from assay.metrology.entry import Entry
 from assay.metrology.estimate import Estimate
-from assay.metrology.identity import same_facts, same_joint
-from assay.metrology.influence import Influence
-from assay.metrology.joint import Joint
+from assay.metrology.influence import Influence, Joint, same_facts, same_joint
 
 Json: TypeAlias = dict[str, Any]
 

@@ -11,7 +11,6 @@ from assay.dosing.volumes import Dose, DosedVolume
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
 from assay.sheet.run import SheetResult
-from assay.substances.chain import Link
 
 SCHEMA = 1
 
@@ -22,8 +21,7 @@ def report_json(result: SheetResult) -> str:
     """Return the results of a bench sheet as JSON text.
 
     Each result has ``name``, ``value``, ``standard_uncertainty``, ``basis`` or ``unit``, ``degrees_of_freedom``
-    (``null`` if infinite), ``interval`` with its level, ``ids`` of its influences, and ``flags``. A titrant also has
-    its ``traceability``, and as ``chain`` the titrants through which it leads back to the primary standard.
+    (``null`` if infinite), ``interval`` with its level, ``ids`` of its influences, and ``flags``.
 
     Parameters
     ----------
@@ -34,10 +32,6 @@ def report_json(result: SheetResult) -> str:
     -------
     str
         The text of the document.
-
-    References
-    ----------
-    [jcgm-100-2008] 7: what is told with a result.
 
     Examples
     --------
@@ -53,8 +47,8 @@ def report_json(result: SheetResult) -> str:
         "date": result.date.isoformat(),
         "results": [
             *(
-                _link(titrant.links[-1], result.level)
-                | {"chain": [_link(link, result.level) for link in titrant.chain]}
+                _result(titrant.estimate, f"titrant/{titrant.name}", result.level)
+                | {"traceability": dict(titrant.facts)}
                 for titrant in result.titrants.values()
             ),
             *(
@@ -91,10 +85,6 @@ def _result(estimate: Estimate, name: str, level: float) -> Json:
         ],
         "flags": [_flag(flag) for flag in estimate.flags],
     }
-
-
-def _link(link: Link, level: float) -> Json:
-    return _result(link.estimate, f"titrant/{link.name}", level) | {"traceability": dict(link.facts)}
 
 
 def _dose(dose: Dose, name: str, level: float) -> Json:

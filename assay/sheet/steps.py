@@ -16,12 +16,12 @@ from assay.sheet.readings import Means, titres_of
 from assay.sheet.table import Table
 from assay.substances.density import Density, density_by_weighing, measured_density
 from assay.substances.molar_mass import DEFAULT_EDITION
-from assay.substances.species import HYPOCHLORITE, Species, is_species, species_named
+from assay.substances.species import SPECIES
 from assay.substances.strength import Strength
+from assay.substances.written import read_strength
 from assay.titration.acid_base import assay_acid_base
 from assay.titration.assays import Dilution
 from assay.titration.end_point import EndPoint
-from assay.titration.facts import label_strength
 from assay.titration.iodometry import SODIUM, assay_hypochlorite
 from assay.titration.standardisation import (
     standardise_by_aliquots,
@@ -33,8 +33,7 @@ from assay.titration.titrant import Titrant
 
 _R = TypeVar("_R", Titrant, Strength)
 
-_METHOD = ("method_s", "method_dof")
-_COMMON = ("burette", "balance", "blank", *_METHOD, "end_point", "accept")
+_COMMON = ("burette", "balance", "blank", "method_s", "method_dof", "end_point", "accept")
 _STANDARD = ("standard", "lot", "purity", "half_width", "atomic_weights")
 _SAMPLE = ("aliquot", "titres", "portion", "dilutions")
 
@@ -76,11 +75,6 @@ class Steps:
             titrant = self._accepted(table, self._titrant(table, found))
             with table.reading():
                 refuse_blocked(titrant.flags, what="the titrant")
-            if titrant.name in found and not table.has("compared_with"):
-                raise table.error(
-                    "", f"{titrant.name} was standardised above as well; that one would not be used.",
-                    remedy="Keep one of the two, and check the other on a sheet of its own.",
-                )  # fmt: skip
             found[titrant.name] = titrant
         return found
 
@@ -88,7 +82,7 @@ class Steps:
         if table.has("compared_with"):
             return self._by_comparison(table, known)
         if table.has("species"):
-            _, strength = self._acid_base(table, known, extra=("species",), sample=_species(table).name)
+            _, strength = self._acid_base(table, known, extra=("species",), sample=table.text("species"))
             return table.call("species", Titrant.from_strength, strength)
         table.only(*_STANDARD, *_COMMON, "gross", "tare", "flask", "aliquot", "titres", "portion")
         with table.reading():
@@ -115,30 +109,33 @@ class Steps:
     def _by_comparison(self, table: Table, known: Mapping[str, Titrant]) -> Titrant:
         table.only(*_COMMON, "compared_with", "known_titres", "titres")
         means = Means(table=table, instruments=self.instruments)
+        options = self._options(means)
+        for key in ("method_s", "method_dof"):
+            options.pop(key)
         return table.call(
             "titres",
             standardise_by_comparison,
             _named(table, "compared_with", known),
             known_titres=titres_of(table, "known_titres", means),
             titres=titres_of(table, "titres", means),
-            record=f"{self.date} {table.text('compared_with')}",
-            **self._options(means),
+            record=f"{self.date} {table.text('compared_with')} by comparison",
+            **options,
         )
 
     def strength(self, table: Table, titrants: Mapping[str, Titrant]) -> tuple[str, Strength]:
         """Return name and strength of the sample that a table assays."""
         sample = table.text("sample")
-        extra = ("sample", "species", "titrant", "label", "sampling", "density")
-        if _species(table, default="hypochlorite").kind != "hypochlorite":
+        extra = ("sample", "species", "titrant", "label", "sampling", "density", "source")
+        if table.text("species", "hypochlorite") != "hypochlorite":
             return self._acid_base(table, titrants, extra=extra, sample=sample)
-        table.only(*extra, "source", *_SAMPLE, *_COMMON)
-        arguments = self._sample(table, sample, HYPOCHLORITE)
+        table.only(*extra, *_SAMPLE, *_COMMON)
+        arguments = self._sample(table, sample)
         if arguments.pop("end_point") is not None:
             raise table.error("end_point", "the end point of iodometry is that of starch.", remedy="Leave it out.")
         strength = table.call(
             "titres",
             assay_hypochlorite,
-            _titrant_for(table, HYPOCHLORITE, titrants),
+            _titrant_for(table, "hypochlorite", titrants),
             source=table.text("source", SODIUM),
             **arguments,
         )
@@ -148,17 +145,19 @@ class Steps:
         self, table: Table, titrants: Mapping[str, Titrant], *, extra: tuple[str, ...], sample: str
     ) -> tuple[str, Strength]:
         table.only(*extra, *_SAMPLE, *_COMMON)
-        species = _species(table)
-        arguments = self._sample(table, sample, species)
+        species = table.text("species")
+        arguments = self._sample(table, sample)
         if arguments["end_point"] is None:
             raise table.error(
                 "", "the indicator is not named.", remedy='Add end_point = { indicator = "…", operator = "…" }.'
             )
+        if species not in SPECIES:
+            raise table.error("species", "unknown reagent.", given=species, remedy=nearest(species, SPECIES))
         titrant = _titrant_for(table, species, titrants)
-        strength = table.call("titres", assay_acid_base, titrant, species.name, **arguments)
+        strength = table.call("titres", assay_acid_base, titrant, species, **arguments)
         return sample, self._with_density(table, self._accepted(table, strength))
 
-    def _sample(self, table: Table, sample: str, species: Species) -> dict[str, Any]:
+    def _sample(self, table: Table, sample: str) -> dict[str, Any]:
         means = Means(table=table, instruments=self.instruments)
         if table.has("portion"):
             _refuse_beside_portions(table, "titres", "aliquot", "dilutions")
@@ -169,11 +168,10 @@ class Steps:
                 "titres": titres_of(table, "titres", means),
                 "dilutions": [self._dilution(one, means) for one in table.tables("dilutions")],
             }
-        weighed = table.has("portion") or any("gross" in one.data for one in table.tables("dilutions")[:1])
         return {
             **taken,
             **self._options(means),
-            "label": _label(table, species, per_mass=weighed),
+            "label": table.maybe("label"),
             "sampling": self._sampling(table),
             "record": f"{self.date} {sample}",
         }
@@ -203,7 +201,7 @@ class Steps:
     def _temperature(self) -> Temperature | None:
         if not self.root.has("temperature"):
             return None
-        one = self.root.table("temperature").only("liquids", "half_width").showing(half_width="2 K")
+        one = self.root.table("temperature").only("liquids", "half_width")
         with one.reading():
             return Temperature(one.text("liquids"), half_width=one.text("half_width"), day=self.date)
 
@@ -238,14 +236,10 @@ class Steps:
         one = table.table("density").only(
             "value", "half_width", "temperature", "gross", "tare", "pipette", "assumed", "filled"
         )
-        one = one.showing(half_width="0.002 g/mL")
-        if one.has("filled") and strength.species.kind != "hypochlorite":
-            raise one.error(
-                "filled", f"only hypochlorite keeps the salt of what it lost; the density of {strength.species.name} "
-                "follows from today's strength.", remedy="Leave it out.",
-            )  # fmt: skip
         if one.truth("assumed"):
-            return one.call("assumed", strength.assuming_density, filled=one.maybe("filled"))
+            filled = one.maybe("filled")
+            moles = None if filled is None else one.call("filled", read_strength, filled, argument="filled")
+            return one.call("assumed", strength.assuming_density, filled=moles)
         return strength.with_density(self._density(one, table, strength.label))
 
     def _density(self, one: Table, table: Table, label: str) -> Density:
@@ -270,19 +264,6 @@ class Steps:
         return result
 
 
-def _species(table: Table, default: str | None = None) -> Species:
-    """Return the reagent that a table names, by any of its names."""
-    return table.call("species", species_named, table.text("species", default))
-
-
-def _label(table: Table, species: Species, *, per_mass: bool) -> str | None:
-    """Return the label's strength, read once where it stands, so that a mistake is told at its key."""
-    stated = table.showing(label=f"15 {species.bases[2].key}").maybe("label")
-    if stated is not None:
-        table.call("label", label_strength, stated, species=species, per_mass=per_mass)
-    return stated
-
-
 def _refuse_beside_portions(table: Table, *keys: str) -> None:
     for key in keys:
         if table.has(key):
@@ -294,8 +275,6 @@ def _refuse_beside_portions(table: Table, *keys: str) -> None:
 
 def _named(table: Table, key: str, titrants: Mapping[str, Titrant]) -> Titrant:
     name = table.text(key)
-    if name not in titrants and is_species(name):
-        name = species_named(name).name
     if name not in titrants:
         raise table.error(
             key, "no such titrant was standardised before.", given=name,
@@ -304,13 +283,13 @@ def _named(table: Table, key: str, titrants: Mapping[str, Titrant]) -> Titrant:
     return titrants[name]
 
 
-def _titrant_for(table: Table, species: Species, titrants: Mapping[str, Titrant]) -> Titrant:
+def _titrant_for(table: Table, species: str, titrants: Mapping[str, Titrant]) -> Titrant:
     if table.has("titrant"):
         return _named(table, "titrant", titrants)
-    wanted = species.titrant
+    wanted = SPECIES[species].titrant
     if wanted not in titrants:
         raise table.error(
-            "", f"{species.name} is titrated with {wanted}, which is not standardised on this sheet.",
+            "", f"{species} is titrated with {wanted}, which is not standardised on this sheet.",
             remedy=f"Add a [[standardisation]] of {wanted}.",
         )  # fmt: skip
     return titrants[wanted]

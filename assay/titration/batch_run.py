@@ -18,30 +18,30 @@ from assay.bench.titre_batch import TitreBatch
 from assay.bench.vessels import Pipette
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
-from assay.kernels.dilution import dilution_factor_from_factors
-from assay.kernels.replicates import mean_from_replicates, sum_from_values
+from assay.kernels.replicates import mean_from_replicates
 from assay.kernels.titration import analyte_concentration_from_titre, equivalents_in_aliquot_from_titre
 from assay.metrology.batch import evaluate_batch
 from assay.metrology.batch_replicates import ScatterBatch, mean_of_batch, scatter_of_batch
 from assay.metrology.batch_terms import RowInfluence
 from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
-from assay.metrology.identity import fresh_id, path_part
-from assay.metrology.replicates import Rounding, missing_resolution
+from assay.metrology.influence import fresh_id, path_part
+from assay.metrology.replicates import Rounding
 from assay.metrology.row_codes import RowCodes
 from assay.metrology.shapes import Array
 from assay.substances.species import Species
 from assay.substances.strength import Strength
 from assay.substances.written import read_strength
 from assay.titration.assays import (
+    ABOVE_LABEL,
+    IMPLAUSIBLE,
     Dilution,
     Sample,
     check_titrant,
-    liquids_of,
+    largest_sold,
     portion_and_factor,
     portion_only,
 )
-from assay.titration.plausibility import ABOVE_LABEL, IMPLAUSIBLE, largest_sold
 from assay.titration.standardisation import check_unit
 from assay.titration.titrant import Titrant
 from assay.titration.titres import (
@@ -88,9 +88,8 @@ class BatchRun:
     naming: Naming
 
     def __post_init__(self) -> None:
-        """Refuse what does not fit together, and see as what the titrant expands."""
+        """Refuse what does not fit together."""
         check_titrant(self.titrant, self.species)
-        object.__setattr__(self, "conditions", self.conditions.titrating(self.titrant.estimate.value))
         check_unit(self.titrant, [self._like])
         if any(isinstance(dilution.taken, Weighing) for dilution in self.dilutions):
             raise DomainError(
@@ -144,10 +143,10 @@ class BatchRun:
     ) -> EstimateBatch:
         """Return the strengths, mol/L, with the codes of rows and the flags of all."""
         name = self.naming.record
-        scatter, mean = self._mean_titre()
-        blank, flags = self._mean_blank(scatter)
-        mean = mean.without(blank.value >= mean.value, BLANK_ABOVE)
-        portion, factor = self._portion_and_factor()
+        mean, blank, flags = self.titre_and_blank()
+        portion, factor = portion_and_factor(
+            self.aliquot, self.dilutions, path=self.naming.path, temperature=self.conditions.temperature
+        )
         strengths = evaluate_batch(
             analyte_concentration_from_titre,
             name="amount_concentration",
@@ -168,20 +167,11 @@ class BatchRun:
             strengths = replace(strengths, flags=(*strengths.flags, portion_only(name)))
         return strengths
 
-    def _portion_and_factor(self) -> tuple[Estimate | EstimateBatch, Estimate | EstimateBatch]:
-        """Return the volume of the titrated portion, L, and the factor of all dilutions before it.
-
-        How much a solution expands depends on its strength, so rows of other strengths may have others of both.
-        """
-        consumed = self.consumed()
-        found = [liquids_of(self.aliquot, self.dilutions, float(x)) for x in consumed]
-        classes = list(dict.fromkeys(found))
-        if self.conditions.temperature is None or len(classes) == 1:
-            return portion_and_factor(self.aliquot, self.dilutions, found[0], self.conditions.temperature)
-        shares = [np.array([liquids == one for liquids in found], dtype=float) for one in classes]
-        made = [portion_and_factor(self.aliquot, self.dilutions, one, self.conditions.temperature) for one in classes]
-        portions, factors = zip(*made, strict=True)
-        return _by_row(portions, shares), _by_row(factors, shares)
+    def titre_and_blank(self) -> tuple[EstimateBatch, EstimateBatch | Estimate, tuple[Flag, ...]]:
+        """Return the mean titre of each row and its blank, L, with the flags of the blank."""
+        scatter, mean = self._mean_titre()
+        blank, flags = self._mean_blank(scatter)
+        return mean.without(blank.value >= mean.value, BLANK_ABOVE), blank, flags
 
     def _mean_titre(self) -> tuple[ScatterBatch, EstimateBatch]:
         """Return the scatter of the titres of each row, and their mean at the equivalence point."""
@@ -197,14 +187,14 @@ class BatchRun:
 
     def _mean_blank(self, scatter: ScatterBatch) -> tuple[EstimateBatch | Estimate, tuple[Flag, ...]]:
         """Return the blank of each row, or that of all."""
-        own = replace(self.conditions, method_s=None, method_dof=np.inf)
+        own = Conditions(end_point=self.conditions.end_point, temperature=self.conditions.temperature)
         blank, name = self.blank, self.naming.record
         if isinstance(blank, TitreBatch):
             codes = blank.codes(of_blank=True).told_of(_OF_BLANK)
             if blank.replicates.max(initial=0) > 1:
                 found = scatter_of_batch(blank.nominal(), blank.replicates, rounding=_rounding(blank))
                 return own.corrected(self._mean(blank, found, codes, "/blank", shared_s=False), [self._like]), ()
-            found = _of_single(scatter, rounding_of_readings(blank.burette.step, common=True))
+            found = _of_single(scatter, _rounding(blank))
             return own.corrected(self._mean(blank, found, codes, "/blank", shared_s=True), [self._like]), ()
         single = single_of(blank)
         if single is None:
@@ -276,12 +266,10 @@ def _rounding(titres: TitreBatch) -> Rounding:
 
 
 def _of_single(scatter: ScatterBatch, rounding: Rounding) -> ScatterBatch:
-    """Return the scatter of a single blank: that of the titres it belongs to, or where they show none, its rounding."""
-    shown = scatter.s > 0.0
-    s, dof = scatter.s, scatter.dof
-    if not np.all(shown):
-        s, dof = np.where(shown, s, np.hypot(rounding.shared, rounding.own)), np.where(shown, dof, np.inf)
-    return ScatterBatch(s=s, dof=dof, u_scatter=s, u_resolution=missing_resolution(s, 1.0, rounding))
+    """Return the scatter of a single blank: the repeatability of the titres it belongs to, and its own rounding."""
+    alone = np.hypot(rounding.shared, rounding.own)
+    s = scatter.repeatability
+    return ScatterBatch(s=np.hypot(s, alone), repeatability=s, dof=scatter.dof, u_scatter=s, u_resolution=alone)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -364,13 +352,3 @@ def naming_of(titres: TitreBatch, blank: Blank | TitreBatch, record: str | None,
         )
     digest = hashlib.sha256("\n".join(listed).encode()).hexdigest()
     return Naming(path=record_path(whole, [*texts, digest]), record=whole, names=listed)
-
-
-def _by_row(candidates: Sequence[Estimate], shares: Sequence[Array]) -> EstimateBatch:
-    """Return for each row the candidate whose share is one there; the others' is zero."""
-    name, label, unit = candidates[0].name, candidates[0].label, candidates[0].unit
-    parts = [
-        evaluate_batch(dilution_factor_from_factors, candidate, share, name=name, label=label, unit=unit)
-        for candidate, share in zip(candidates, shares, strict=True)
-    ]
-    return evaluate_batch(sum_from_values, *parts, name=name, label=label, unit=unit)

@@ -4,29 +4,27 @@ from __future__ import annotations
 
 import hashlib
 import math
-import statistics
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import TypeAlias, TypeVar
 
 from assay.bench.balance import MassTitre
 from assay.bench.burette import Titre
-from assay.bench.temperature import LIQUID, Temperature, at_20, liquid_of
+from assay.bench.temperature import Temperature, at_20
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
-from assay.metrology.identity import fresh_id, path_part
-from assay.metrology.influence import Influence
+from assay.metrology.influence import Influence, fresh_id, path_part
 from assay.metrology.replicates import (
     MethodScatter,
     Rounding,
     Scatter,
     mean_of,
     scatter_of,
-    scatter_with_others,
+    scatter_with_single,
 )
-from assay.titration.end_point import EndPoint, check_end_point
+from assay.titration.end_point import EndPoint
 from assay.units import Written, read
 
 #: A titre by volume or by mass.
@@ -72,8 +70,6 @@ class Conditions:
         Known standard deviation of one titre.
     method_dof : float
         Its degrees of freedom.
-    liquid : str
-        As what the titrant expands; see `liquid_of`.
 
     """
 
@@ -81,23 +77,6 @@ class Conditions:
     temperature: Temperature | None = None
     method_s: Written | None = None
     method_dof: float = math.inf
-    liquid: str = LIQUID
-
-    def __post_init__(self) -> None:
-        """Refuse a name in place of an end point, and a number in place of a temperature."""
-        if self.end_point is not None:
-            check_end_point(self.end_point)
-        if self.temperature is not None and not isinstance(self.temperature, Temperature):
-            raise DataError(
-                "this is not a temperature of the liquids",
-                argument="temperature",
-                given=self.temperature,
-                remedy="Write Temperature('22 °C', half_width='2 K', day='…').",
-            )
-
-    def titrating(self, concentration: float) -> Conditions:
-        """Return the same for a titrant of about this concentration, mol/L."""
-        return replace(self, liquid=liquid_of(concentration))
 
     def scatter(self, unit: str) -> MethodScatter | None:
         """Return the known scatter of one titre, in L or g."""
@@ -109,7 +88,7 @@ class Conditions:
         """Return a titre, or a mean or a batch, at 20 °C and at the equivalence point; by mass, no temperature acts."""
         first = titres[0]
         if isinstance(first, Titre):
-            titre = at_20(titre, first.material, self.temperature, self.liquid)
+            titre = at_20(titre, first.material, self.temperature)
         return titre if self.end_point is None else self.end_point.corrected(titre, first.unit)
 
 
@@ -119,13 +98,10 @@ def check_titres(titres: Sequence[AnyTitre] | str, *, argument: str) -> tuple[An
     Raises
     ------
     DataError
-        If something is not a titre or not a sequence of them, or titres by volume and by mass are mixed.
+        If something is not a titre, or titres by volume and by mass are mixed.
 
     """
-    given: object = titres
-    several = isinstance(given, Iterable) and not isinstance(given, str)
-    listed: tuple[object, ...] = tuple(titres) if several else (given,)
-    untitrated = " Where no blank was titrated, leave it out: the result then says so." if argument == "blank" else ""
+    listed: tuple[object, ...] = (titres,) if isinstance(titres, str) else tuple(titres)
     for titre in listed:
         if not isinstance(titre, (Titre, MassTitre)):
             raise DataError(
@@ -133,8 +109,7 @@ def check_titres(titres: Sequence[AnyTitre] | str, *, argument: str) -> tuple[An
                 argument=argument,
                 given=titre,
                 expected="titres made by a burette or a balance",
-                remedy="Write burette.titre('0.00 mL', '24.35 mL') or balance.titre('82.415 g', '57.466 g')."
-                f"{untitrated}",
+                remedy="Write burette.titre('0.00 mL', '24.35 mL') or balance.titre('82.415 g', '57.466 g').",
             )
     found = tuple(titre for titre in listed if isinstance(titre, (Titre, MassTitre)))
     if len({titre.unit for titre in found}) > 1:
@@ -181,14 +156,16 @@ def rounding_of(titres: Sequence[AnyTitre]) -> Rounding:
     """Return the rounding of one titre: shared if all began at the same reading, its own if the starts were random.
 
     A titre from a common start rounds one reading that matters, its end, and like titres are rounded alike; titres from
-    random starts round both readings, each time anew. A refilled titre rounds each further pair. A titre by mass has
-    the repeatability of its balance, each time anew.
+    random starts round both readings, each time anew. A single titre counts as from a common start if that is zero, to
+    which a burette is set; of another start nothing says that it was set and not read. A refilled titre rounds each
+    further pair. A titre by mass has the repeatability of its balance, each time anew.
     """
     volumes = [titre for titre in titres if isinstance(titre, Titre)]
     if not volumes:
         masses = [titre.weighing.u_repeatability() for titre in titres if isinstance(titre, MassTitre)]
         return Rounding(own=max(masses, default=0.0))
-    common = all(abs(titre.start - volumes[0].start) < titre.burette.step / 2.0 for titre in volumes)
+    start = volumes[0].start if len(volumes) > 1 else 0.0
+    common = all(abs(titre.start - start) < titre.burette.step / 2.0 for titre in volumes)
     step = max(titre.burette.step for titre in volumes)
     return rounding_of_readings(step, common=common, further=max(len(titre.segments) for titre in volumes) - 1)
 
@@ -215,8 +192,6 @@ class TitreSet:
         Their mean, L or g, under the conditions of the titration.
     blank_scatter : Influence or None
         Deviation of a single blank, where there is one and the titres scatter: one s stands behind both.
-    known_scatter : Influence or None
-        Deviation of the mean of the titres with a known titrant, where the s of the method stands behind these as well.
 
     """
 
@@ -225,7 +200,6 @@ class TitreSet:
     scatter: Scatter
     mean: Estimate
     blank_scatter: Influence | None = None
-    known_scatter: Influence | None = None
 
 
 def single_of(blank: Blank) -> AnyTitre | None:
@@ -243,26 +217,6 @@ def blanks_in(blank: Blank) -> tuple[AnyTitre, ...]:
     return check_titres((blank,) if isinstance(blank, (Titre, MassTitre)) else blank, argument="blank")
 
 
-def check_blank(blank: Blank, titres: Sequence[AnyTitre]) -> None:
-    """Refuse a blank by volume of titres by mass, and the other way round: their difference would be nonsense.
-
-    Raises
-    ------
-    DataError
-        If it is not a titre, or not of their kind.
-
-    """
-    wrong = [one for one in blanks_in(blank) if titres and one.unit != titres[0].unit]
-    if wrong:
-        raise DataError(
-            f"the titres are by {_KIND[titres[0].unit]}, the blank is by {_KIND[wrong[0].unit]}",
-            argument="blank",
-            given=wrong[0].shown,
-            expected=f"a titre like {titres[0].shown}",
-            remedy="Titrate the blank as the titres were.",
-        )
-
-
 def nominal_blank(blank: Blank) -> float:
     """Return the blank by its readings, L or g; zero where none was titrated."""
     listed = blanks_in(blank)
@@ -278,43 +232,8 @@ def aside_flag(aside: Sequence[AnyTitre], with_all: float, label: str, unit: str
     return (Flag(code="titres-set-aside", message=message),)
 
 
-def aside_blanks_flag(
-    blank: Blank, empty: float, label: str, unit: str, with_all: Callable[[float], float]
-) -> tuple[Flag, ...]:
-    """Return a flag that tells which blanks were set aside, and what the result would be with them.
-
-    Parameters
-    ----------
-    blank : titre, sequence of titres or None
-        The blanks as given.
-    empty : float [L] or [g]
-        The mean of those that count.
-    label, unit : str
-        What the result is called, and its unit.
-    with_all : callable
-        Gives the result from another blank.
-
-    """
-    blanks = blanks_in(blank)
-    aside = [titre for titre in blanks if not titre.kept]
-    if not aside or not blanks[1:]:
-        return ()
-    told = ", ".join(f"{titre.shown} ({titre.void or 'rough'})" for titre in aside)
-    # The rest of a correction to the mean is the same with all blanks as with those kept.
-    whole = statistics.fmean(titre.nominal for titre in blanks) + empty - nominal_blank(blank)
-    message = f"not counted as blank of {label}: {told}; with them it would be {with_all(whole):.5g} {unit}."
-    return (Flag(code="blanks-set-aside", message=message),)
-
-
 def titre_set(
-    titres: Sequence[AnyTitre],
-    *,
-    path: str,
-    label: str,
-    conditions: Conditions,
-    single_blank: bool = False,
-    known: int = 0,
-    scattered: Influence | None = None,
+    titres: Sequence[AnyTitre], *, path: str, label: str, conditions: Conditions, single_blank: bool = False
 ) -> TitreSet:
     """Return titres sorted into kept and set aside, with the mean of the kept.
 
@@ -330,10 +249,6 @@ def titre_set(
         What holds for all of them.
     single_blank : bool
         Whether a single blank belongs to them.
-    known : int
-        Number of titres with a known titrant behind which the same known scatter stands.
-    scattered : Influence, optional
-        Deviation of the mean, where it shares its s with another set.
 
     Raises
     ------
@@ -353,22 +268,15 @@ def titre_set(
         rounding=rounding_of(kept) if kept else Rounding(),
     )
     name = "titre" if unit == "L" else "mass"
-    others = {"blank": scatter.s} if single_blank else {}
-    others |= {"known titrant": scatter.s / math.sqrt(known)} if known else {}
-    of_others: dict[str, Influence] = {}
-    if others and scatter.s > 0.0:
-        scattered, *rest = scatter_with_others(scatter, record=path, name=name, label=label, others=others)
-        of_others = dict(zip(others, rest, strict=True))
+    of_mean, of_blank = None, None
+    if single_blank and scatter.repeatability > 0.0:
+        of_mean, of_blank = scatter_with_single(
+            scatter, record=path, name=name, label=label, single="blank", single_u=scatter.repeatability
+        )
     measures = [titre.measure(f"{path}/{k + 1}") for k, titre in enumerate(kept)]
-    mean = mean_of(measures, scatter, record=path, name=name, label=label, scattered=scattered)
-    return TitreSet(
-        kept=kept,
-        aside=aside,
-        scatter=scatter,
-        mean=conditions.corrected(mean, kept),
-        blank_scatter=of_others.get("blank"),
-        known_scatter=of_others.get("known titrant"),
-    )
+    mean = mean_of(measures, scatter, record=path, name=name, label=label, scattered=of_mean)
+    corrected = conditions.corrected(mean, kept)
+    return TitreSet(kept=kept, aside=aside, scatter=scatter, mean=corrected, blank_scatter=of_blank)
 
 
 def blank_of(
@@ -381,7 +289,7 @@ def blank_of(
     conditions: Conditions,
     scattered: Influence | None = None,
 ) -> tuple[Estimate, tuple[Flag, ...]]:
-    """Return the blank, L or g; a single one takes the scatter ``s`` of a titre it belongs to, with its ``dof``."""
+    """Return the blank, L or g; a single one takes the repeatability ``s`` of its titres, with their ``dof``."""
     if blank is None:
         exact = Estimate.exactly(0.0, name="blank", label=f"blank of {label}: not titrated")
         message = f"no blank was titrated for {label}: what the reagents consume is counted as sample."
@@ -392,14 +300,13 @@ def blank_of(
         raise DomainError(
             "there is no replicate", argument="blank", remedy="Give one blank or more that is kept, or none at all."
         )
-    own = replace(conditions, method_s=None, method_dof=math.inf)
+    own = Conditions(end_point=conditions.end_point, temperature=conditions.temperature)
     name = f"blank of {label}"
     if len(kept) > 1:
         at = blank.path if isinstance(blank, CommonBlank) else f"{path}/blank"
         return titre_set(blanks, path=at, label=name, conditions=own).mean, ()
-    # Where the titres agree to the last digit, their rounding stands in for the scatter that they do not show.
     rounding = rounding_of(kept)
-    method = MethodScatter(s=s, dof=dof) if s > 0.0 else MethodScatter(s=math.hypot(rounding.shared, rounding.own))
+    method = MethodScatter(s=math.hypot(s, rounding.shared, rounding.own), dof=dof if s > 0.0 else math.inf)
     mean = mean_of(
         [kept[0].measure(f"{path}/blank/1")],
         scatter_of([kept[0].nominal], method=method, rounding=rounding),

@@ -184,3 +184,19 @@ def test_several_mistakes_are_told_at_once() -> None:
     assert "1,20 mL" in str(caught.value)
     assert "25.55" in str(caught.value)
     assert len(caught.value.problems) == 2
+
+
+# ------------------------------------------------------------------------------------------------------- shape of error
+def test_a_rectangular_error_fills_the_limit_and_is_nothing_at_zero() -> None:
+    stated = Burette("R", capacity="50 mL", subdivision="0.1 mL", accuracy_class="A", shape="rectangular")
+    assert stated.titre("25.00 mL").volume().u == pytest.approx(0.05e-3 / math.sqrt(3.0), rel=1e-9)  # on a knot
+    # From zero to the first knot at 2.5 mL it grows in proportion.
+    assert stated.titre("1.00 mL").volume().u == pytest.approx(0.4 * 0.05e-3 / math.sqrt(3.0), rel=1e-9)
+    drawn = stated.titre("25.00 mL").volume().monte_carlo(trials=20_000)
+    assert drawn.u == pytest.approx(0.05e-3 / math.sqrt(3.0), rel=0.02)
+
+
+def test_another_shape_is_refused() -> None:
+    with pytest.raises(DomainError, match="triangular or rectangular") as caught:
+        Burette("R", capacity="50 mL", subdivision="0.1 mL", shape="normal")
+    assert caught.value.argument == "shape"

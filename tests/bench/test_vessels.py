@@ -137,3 +137,10 @@ def test_refused_with_what_was_given_and_the_remedy(
     assert type(caught.value) is error
     for words in says:
         assert words in str(caught.value)
+
+
+def test_glass_of_which_nothing_speaks_for_small_errors_is_rectangular() -> None:
+    stated = Pipette("R", capacity="10 mL", accuracy_class="A", shape="rectangular")
+    assert stated.volume().u == pytest.approx(0.02e-3 / math.sqrt(3.0), rel=1e-9)
+    with pytest.raises(DomainError, match="triangular or rectangular"):
+        Flask("R", capacity="250 mL", shape="normal")

@@ -262,7 +262,9 @@ def _hydrochloric_acid(*, n: int = 1, end_point: EndPoint | None = None) -> Esti
 
 
 def _burette() -> Burette:
-    return Burette(_NAME, capacity="20 mL", subdivision="0.05 mL", read_to="0.01 mL", tolerance="0.03 mL")
+    # The reading is part of the guide's repeatability; only the mean of its titres is told, so that their agreement
+    # says nothing about how they were rounded.
+    return Burette(_NAME, capacity="20 mL", subdivision="0.05 mL", read_to="0.000001 mL", tolerance="0.03 mL")
 
 
 def _visual() -> EndPoint:

@@ -59,18 +59,20 @@ def scatter_of_batch(
 
     """
     n = np.maximum(counts, 1)
+    found = _standard_deviation(columns, counts)
+    shown = np.where(counts > 1, found, np.inf)  # a single one shows nothing
     if method is not None:
         s: Value = np.full(counts.shape, method.s)
         dof: Value = method.dof
     else:
-        s, dof = _standard_deviation(columns, counts), np.maximum(counts - 1.0, 1.0)
+        s, dof = found, np.maximum(counts - 1.0, 1.0)
     repeatability = repeatability_of(s, rounding)
     return ScatterBatch(
         s=s,
         repeatability=repeatability,
         dof=dof,
         u_scatter=repeatability / np.sqrt(n),
-        u_resolution=resolution_of(s, n, rounding),
+        u_resolution=resolution_of(np.minimum(s, shown), n, rounding),
     )
 
 

@@ -125,8 +125,8 @@ def cut(value: Value, block: slice) -> Value:
     return value[block] if isinstance(value, np.ndarray) else value
 
 
-def u_and_dof_of(batch: EstimateBatch) -> tuple[Array, Array, Array]:
-    """Return standard uncertainty, effective degrees of freedom and those for coverage of each row.
+def u_and_dof_of(batch: EstimateBatch) -> tuple[Array, Array]:
+    """Return standard uncertainty and effective degrees of freedom of each row.
 
     Raises
     ------
@@ -139,6 +139,35 @@ def u_and_dof_of(batch: EstimateBatch) -> tuple[Array, Array, Array]:
 
     """
     graph = Graph.of(batch)
+    return _combined(_terms_in(graph), graph, len(batch))
+
+
+def coverage_dof_of_rows(batch: EstimateBatch, dof: Array) -> Array:
+    """Return the degrees of freedom of each row for coverage, from its effective ones; see `coverage_dof_from_shares`.
+
+    A sweep of its own: many ask for u alone.
+    """
+    graph = Graph.of(batch)
+    terms = _terms_in(graph)
+    coverage = dof.copy()
+    for block in blocks(len(batch)):
+        with np.errstate(all="ignore"):
+            slopes = graph.slopes(block)
+            found = [term(block, slopes) for term in terms]
+            total: Value = sum((variance for variance, _ in found), 0.0)
+            few, loss = np.zeros(block.stop - block.start), np.zeros(block.stop - block.start)
+            for variance, own in found:
+                if np.min(own) < FEW:
+                    share = variance / total * (own < FEW)
+                    few += share
+                    loss += share * share / own
+            of_few = coverage_dof_from_shares(np.minimum(few, 1.0), loss, dof[block])
+            coverage[block] = np.where(loss > 0.0, of_few, dof[block])
+    return coverage
+
+
+def _terms_in(graph: Graph) -> list[_Term]:
+    """Return what contributes to u², each a function of a block of rows."""
     shared = {k: source for k, source in enumerate(graph.sources) if isinstance(source, Estimate)}
     own: dict[str, list[tuple[int, RowInfluence]]] = {}
     members: dict[str, list[tuple[int, RowMember]]] = {}
@@ -151,7 +180,7 @@ def u_and_dof_of(batch: EstimateBatch) -> tuple[Array, Array, Array]:
     terms = _shared_terms(shared, influences, without=members)
     terms += [_joint_term(entries, shared, influences) for entries in members.values()]
     terms += [_own_term(columns) for columns in own.values()]
-    return _combined(terms, graph, len(batch))
+    return terms
 
 
 def rows_met(batch: EstimateBatch) -> set[int]:
@@ -230,8 +259,8 @@ def _results(batch: EstimateBatch) -> Iterator[EstimateBatch]:
             )
 
 
-def _combined(terms: Sequence[_Term], graph: Graph, rows: int) -> tuple[Array, Array, Array]:
-    u, dof, coverage = np.zeros(rows), np.full(rows, np.inf), np.full(rows, np.inf)
+def _combined(terms: Sequence[_Term], graph: Graph, rows: int) -> tuple[Array, Array]:
+    u, dof = np.zeros(rows), np.full(rows, np.inf)
     for block in blocks(rows):
         with np.errstate(all="ignore"):
             slopes = graph.slopes(block)
@@ -239,22 +268,17 @@ def _combined(terms: Sequence[_Term], graph: Graph, rows: int) -> tuple[Array, A
             total: Value = np.zeros(block.stop - block.start)
             for variance, _ in found:
                 total += variance
-            loss, few, lost_by_few = np.zeros_like(total), np.zeros_like(total), np.zeros_like(total)
+            loss = np.zeros_like(total)
             scale = 1.0 / total
             for variance, own_dof in found:
                 if isinstance(own_dof, np.ndarray) or not np.isinf(own_dof):
                     share = variance * scale  # shares, as for one result: nothing overflows, nothing small vanishes
-                    lost = share * share
-                    lost *= 1.0 / own_dof
-                    loss += lost
-                    is_few = own_dof < FEW  # of a column for each row, or the same for all
-                    few += share * is_few
-                    lost_by_few += lost * is_few
+                    share *= share
+                    share *= 1.0 / own_dof
+                    loss += share
             np.divide(1.0, loss, out=dof[block], where=loss > 0.0)
-            found_few = coverage_dof_from_shares(np.minimum(few, 1.0), lost_by_few, dof[block])
-            coverage[block] = np.where(lost_by_few > 0.0, found_few, dof[block])
             np.sqrt(total, out=u[block])
-    return u, dof, coverage
+    return u, dof
 
 
 def _own_term(columns: Sequence[tuple[int, RowInfluence]]) -> _Term:

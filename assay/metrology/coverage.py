@@ -53,8 +53,9 @@ def coverage_dof_from_shares(share: Value, loss: Value, dof: Value) -> Value:
     square. For many replicates this is the formula of the guide, and so it is where all of u was estimated (a = 1).
 
     With normal errors and any proportion of scatter to known uncertainty, a stated 95 % then holds the truth in 92.4 to
-    97.5 % for one pair of titres beside what is known (87.3 to 95.1 % by the formula of the guide), in 94.2 to 96.3 %
-    for one set of three, and in 95.8 to 97.7 % for two pairs (93.5 to 97.7 %), as of a titrant and of a sample.
+    97.5 % for one pair of titres beside what is known (87.1 to 95.1 % by the formula of the guide), in 94.2 to 96.3 %
+    for one set of three (92.2 to 95.1 %), and in 95.1 to 97.7 % for two pairs (93.5 to 97.6 %), as of a titrant and of
+    a sample. One pair is where no formula of this kind holds both ends: state method_s, or titrate once more.
 
     Parameters
     ----------
@@ -77,7 +78,7 @@ def coverage_dof_from_shares(share: Value, loss: Value, dof: Value) -> Value:
 
     Examples
     --------
-    >>> round(coverage_dof_from_shares(0.5, 0.5**2 / 2.0, 8.0), 6)  # half of u² from three replicates
+    >>> round(float(coverage_dof_from_shares(0.5, 0.5**2 / 2.0, 8.0)), 6)  # half of u² from three replicates
     4.0
 
     """

@@ -170,7 +170,14 @@ class Estimate:
         return self.u * (self.coverage_factor(level) if k is None else check_factor(k))
 
     def interval(self, level: float = 0.95) -> Interval:
-        """Return the interval value ± U at a level of confidence, by t."""
+        """Return the interval value ± U at a level of confidence, by t at `coverage_dof`.
+
+        In the coverage study (960 kinds of simulated laboratories that standardise and assay with class A or B glass, 2
+        to 6 titres each; ``tests/studies/results/coverage.txt``) a stated 95 % held the truth in 94.1 to 99.1 % of the
+        runs of every kind, with a mean width of 1.0 to 3.7 times that of an oracle who knows the repeatability. The
+        interval of JCGM 101 (``monte_carlo(few_replicates="scaled t")``) held it in 92 to 100 % of 500
+        runs, with 1.0 to 8.9 times the oracle's width.
+        """
         half = self.expanded(level)
         return Interval(self.value - half, self.value + half, level)
 

@@ -15,7 +15,7 @@ from assay.display.rows import Rows, html, text
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.kernels.value import Value
-from assay.metrology.batch_terms import RowInfluence, Source, rows_met, u_and_dof_of
+from assay.metrology.batch_terms import RowInfluence, Source, coverage_dof_of_rows, rows_met, u_and_dof_of
 from assay.metrology.covariance import correlation
 from assay.metrology.coverage import check_factor, coverage_factor
 from assay.metrology.estimate import Estimate
@@ -129,16 +129,16 @@ class EstimateBatch:
         )
 
     @cached_property
-    def _u_and_dof(self) -> tuple[Array, Array, Array]:
-        u, dof, coverage = u_and_dof_of(self)
-        u[self.mask] = dof[self.mask] = coverage[self.mask] = np.nan
+    def _u_and_dof(self) -> tuple[Array, Array]:
+        u, dof = u_and_dof_of(self)
+        u[self.mask] = dof[self.mask] = np.nan
         for i in rows_met(self):
             # What this row has alone stands in a shared result too: its own chain knows how the two add.
             if not self.mask[i]:
                 estimate = self[i]
-                u[i], dof[i], coverage[i] = estimate.u, estimate.dof, estimate.coverage_dof
-        u.flags.writeable = dof.flags.writeable = coverage.flags.writeable = False
-        return u, dof, coverage
+                u[i], dof[i] = estimate.u, estimate.dof
+        u.flags.writeable = dof.flags.writeable = False
+        return u, dof
 
     @property
     def mask(self) -> Mask:
@@ -160,10 +160,15 @@ class EstimateBatch:
         """Effective degrees of freedom of each row, of shape (rows,); infinite if u is taken as known."""
         return self._u_and_dof[1]
 
-    @property
+    @cached_property
     def coverage_dof(self) -> Array:
         """Degrees of freedom by which the interval of each row is stated; see `Estimate.coverage_dof`."""
-        return self._u_and_dof[2]
+        coverage = coverage_dof_of_rows(self, self.dof)
+        for i in rows_met(self):
+            if not self.mask[i]:
+                coverage[i] = self[i].coverage_dof
+        coverage.flags.writeable = False
+        return coverage
 
     def expanded(self, level: float = 0.95, *, k: float | None = None) -> Array:
         """Return the expanded uncertainties U = k u of all rows, with k for a level of confidence or as given."""

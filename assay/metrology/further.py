@@ -101,7 +101,7 @@ def expected_width(
     >>> scatter = Influence(id="r/scatter", label="scatter", value=0.0, u=0.1, dof=1.0, kind="A")
     >>> mean = Estimate.from_influence(scatter, name="value")
     >>> round(expected_width(mean).relative_width, 3)  # √(2/3) × 4.303/12.706
-    0.277
+    0.276
 
     """
     if further < 1 or further != int(further):

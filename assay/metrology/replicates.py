@@ -25,7 +25,8 @@ class MethodScatter:
     Parameters
     ----------
     s : float
-        Standard deviation of one replicate, in the unit of the replicates, above zero.
+        Standard deviation of one replicate as its readings show it, with their rounding, in the unit of the replicates;
+        above zero.
     dof : float
         Degrees of freedom from which it was obtained; infinite if taken as known.
 
@@ -111,11 +112,16 @@ def scatter_of(
     the rounding is known and only the rest was estimated from few replicates. The rounding is then added for itself,
     divided by √n where each replicate rounds anew. Where all are rounded alike, it is divided only as far as the
     scatter shows that they are not: titres that scatter over more than a step are rounded each for itself, and titres
-    that agree hide one error common to all. So three identical titres still have an uncertainty, rounding is never
-    counted twice, and where the scatter shows the rounding, both together are s/√n.
+    that agree hide one error common to all, whatever is known of the method. So three identical titres still have an
+    uncertainty, rounding is never counted twice, and where the scatter shows the rounding, both together are s/√n.
 
     In the coverage study (class A and B, repeatability 0.005 to 0.15 mL, steps of 0.01 to 0.1 mL, 2 to 6 titres, from
-    zero and from random starts) the 95 % interval of a strength found by this rule holds the truth in COVERAGE_HERE.
+    zero and from random starts) the 95 % interval of a strength found by this rule holds the truth in 94.1 to 99.1 % of
+    the runs of every kind, and its mean width is 1.0 to 3.7 times that of an oracle who knows the repeatability. It is
+    above 98 % where it must be cautious: where titres set to zero scatter by a fifth of the step, they agree as often
+    as if they scattered by nothing; and where titres from random starts scatter less than the burette is wrong, its
+    errors at the starts show in s and are counted twice. A repeatability that is known or pooled narrows the interval
+    of two titres to about a third, and of three to three quarters, where they scatter by 0.06 mL and more.
 
     Parameters
     ----------
@@ -154,7 +160,8 @@ def scatter_of(
             expected="two titres or more, or one with a known scatter of the method",
             remedy="Titrate again, or state method_s with its degrees of freedom from your own records.",
         )
-    s = method.s if method is not None else statistics.stdev(values)
+    shown = statistics.stdev(values) if n > 1 else math.inf
+    s = method.s if method is not None else shown
     dof = method.dof if method is not None else float(n - 1)
     repeatability = float(repeatability_of(s, rounding))
     return Scatter(
@@ -164,7 +171,7 @@ def scatter_of(
         repeatability=repeatability,
         dof=dof,
         u_scatter=repeatability / math.sqrt(n),
-        u_resolution=float(resolution_of(s, n, rounding)),
+        u_resolution=float(resolution_of(min(s, shown), n, rounding)),
     )
 
 

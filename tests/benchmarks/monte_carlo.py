@@ -105,16 +105,17 @@ def peer(trials: int = TRIALS) -> tuple[float, float, float, float]:
         p25 = 0.025 + triangular("pipette/P25/calibration", n)
         at_24_95, at_0_05 = g22_5 + 0.98 * (g25 - g22_5), g0 + 0.02 * (g2_5 - g0)
         titre = ((0.02495 + at_24_95 - g0) + (0.02500 + g25 - g0) + (0.02495 + at_24_95 - g0)) / 3.0
-        titre = titre + normal("thiosulfate/scatter", n)
+        titre = titre + normal("thiosulfate/scatter", n) + rectangular("thiosulfate/resolution", n)
         blank = 5e-5 + at_0_05 - g0 + normal("thiosulfate/blank/scatter", n)
+        blank = blank + rectangular("thiosulfate/blank/resolution", n)
         thiosulfate = 6.0 * solution * p25 / (titre - blank)
         factor = (0.250 + triangular("flask/F250-2/calibration", n)) / (
             0.010 + triangular("pipette/P10/calibration", n)
         )
         ends = [g30 + t * (g32_5 - g30) for t in (0.48, 0.46, 0.50)]
         titre = ((0.0312 + ends[0] - g0) + (0.03115 + ends[1] - g0) + (0.03125 + ends[2] - g0)) / 3.0
-        titre = titre + normal("7/scatter", n)
-        blank = 5e-5 + at_0_05 - g0 + normal("7/blank/scatter", n)
+        titre = titre + normal("7/scatter", n) + rectangular("7/resolution", n)
+        blank = 5e-5 + at_0_05 - g0 + normal("7/blank/scatter", n) + rectangular("7/blank/resolution", n)
         result[start : start + n] = thiosulfate * (titre - blank) / (2.0 * p25) * factor
     places = [round(0.025 * trials) - 1, round(0.975 * trials) - 1]
     low, high = np.partition(result, places)[places]

@@ -94,6 +94,12 @@ def test_a_known_scatter_replaces_the_found_one_with_its_own_degrees_of_freedom(
     assert triple.u_scatter == pytest.approx(0.03e-3 / math.sqrt(3.0), rel=1e-12)
 
 
+def test_titres_that_agree_hide_one_rounding_whatever_is_known_of_the_method() -> None:
+    found = scatter_of([0.02435] * 3, method=MethodScatter(s=0.03e-3, dof=12.0), rounding=Rounding(shared=STEP))
+    assert found.u_resolution == pytest.approx(STEP, rel=1e-12)
+    assert found.u_scatter == pytest.approx(math.sqrt((0.03e-3**2 - STEP**2) / 3.0), rel=1e-12)
+
+
 @pytest.mark.parametrize(
     ("facts", "argument"),
     [

@@ -152,12 +152,17 @@ STATED = {
 }
 # A single blank has the scatter of one of the titres beside it: one s, with two degrees of freedom, for both.
 MEAN_AND_BLANK = math.sqrt(1 / 3 + 1)
+# The rounding of a reading to 0.05 mL is known, and not part of what scatters.
+ROUNDING = 0.05 / math.sqrt(12)
 SCATTER = {
     "repeatability, titre, thiosulfate (2026-11-16 thiosulfate) and blank": (
-        stdev(STANDARD_TITRES) * MEAN_AND_BLANK / NET_STANDARD
+        math.sqrt(stdev(STANDARD_TITRES) ** 2 - ROUNDING**2) * MEAN_AND_BLANK / NET_STANDARD
     ),
-    "repeatability, titre, 2026-11-16 drum 7 and blank": stdev(SAMPLE_TITRES) * MEAN_AND_BLANK / NET_SAMPLE,
+    "repeatability, titre, 2026-11-16 drum 7 and blank": (
+        math.sqrt(stdev(SAMPLE_TITRES) ** 2 - ROUNDING**2) * MEAN_AND_BLANK / NET_SAMPLE
+    ),
 }
+ROUNDED = [ROUNDING * MEAN_AND_BLANK / net for net in (NET_STANDARD, NET_SAMPLE)]
 BURETTE = "calibration of burette B1"
 # The deviation of its scale has rectangular margins of half the class limit of 0.1 mL.
 SCALE = 0.05 / math.sqrt(3)
@@ -185,7 +190,7 @@ class TestDemoUncertainty:
 
     def test_the_squares_of_all_contributions_make_the_uncertainty(self, demo_result: SheetResult) -> None:
         estimate = demo_result.strengths["drum 7"].estimate
-        by_hand = [*STATED.values(), *SCATTER.values(), _relative(demo_result)[BURETTE]]
+        by_hand = [*STATED.values(), *SCATTER.values(), *ROUNDED, _relative(demo_result)[BURETTE]]
         assert estimate.u / estimate.value == pytest.approx(math.hypot(*by_hand), rel=1e-9)
 
     def test_effective_degrees_of_freedom(self, demo_result: SheetResult) -> None:
@@ -363,7 +368,9 @@ class TestTitres:
         strength = run((one, ""), ('sample = "drum 7"\n', known)).strengths["drum 7"]
         line = next(line for line in strength.budget().lines if "2026-11-16 drum 7 and blank" in line.label)
         assert strength.estimate.value == pytest.approx(HYPOCHLORITE, rel=1e-12)
-        assert line.contribution / strength.estimate.value == pytest.approx(0.04 * math.sqrt(2) / 31.15, rel=1e-9)
+        assert line.contribution / strength.estimate.value == pytest.approx(
+            math.sqrt(2 * (0.04**2 - ROUNDING**2)) / 31.15, rel=1e-9
+        )
         assert line.dof == 12
 
     def test_without_a_blank_it_is_said(self, run: Callable[..., SheetResult]) -> None:

@@ -199,13 +199,31 @@ class TitreSet:
     blank_scatter: Influence | None = None
     known_scatter: Influence | None = None
 
+    @property
+    def mean_of_all(self) -> float:
+        """What the mean would be with those set aside, L or g; the corrections of the mean stay as they are."""
+        return statistics.fmean(titre.nominal for titre in (*self.kept, *self.aside)) + (
+            self.mean.value - self.scatter.mean
+        )
+
+
+def blanks_in(blank: Blank) -> tuple[AnyTitre, ...]:
+    """Return the titres of a blank, none where it was not titrated.
+
+    Raises
+    ------
+    DataError
+        If something is not a titre, or titres by volume and by mass are mixed.
+
+    """
+    if blank is None:
+        return ()
+    return check_titres((blank,) if isinstance(blank, (Titre, MassTitre)) else blank, argument="blank")
+
 
 def single_of(blank: Blank) -> AnyTitre | None:
     """Return the blank that counts if there is just one, whose scatter is then that of its titres."""
-    if blank is None:
-        return None
-    listed = (blank,) if isinstance(blank, (Titre, MassTitre)) else check_titres(blank, argument="blank")
-    kept = [titre for titre in listed if titre.kept]
+    kept = [titre for titre in blanks_in(blank) if titre.kept]
     return kept[0] if len(kept) == 1 else None
 
 
@@ -218,10 +236,7 @@ def check_blank(blank: Blank, titres: Sequence[AnyTitre]) -> None:
         If it is not a titre, or not of their kind.
 
     """
-    if blank is None:
-        return
-    blanks = check_titres((blank,) if isinstance(blank, (Titre, MassTitre)) else blank, argument="blank")
-    wrong = [one for one in blanks if titres and one.unit != titres[0].unit]
+    wrong = [one for one in blanks_in(blank) if titres and one.unit != titres[0].unit]
     if wrong:
         raise DataError(
             f"the titres are by {_KIND[titres[0].unit]}, the blank is by {_KIND[wrong[0].unit]}",
@@ -234,18 +249,15 @@ def check_blank(blank: Blank, titres: Sequence[AnyTitre]) -> None:
 
 def nominal_blank(blank: Blank) -> float:
     """Return the blank by its readings, L or g; zero where none was titrated."""
-    if blank is None:
-        return 0.0
-    listed = (blank,) if isinstance(blank, (Titre, MassTitre)) else check_titres(blank, argument="blank")
-    return math.fsum(titre.nominal for titre in listed if titre.kept) / max(sum(titre.kept for titre in listed), 1)
+    kept = [titre.nominal for titre in blanks_in(blank) if titre.kept]
+    return statistics.fmean(kept) if kept else 0.0
 
 
 def aside_flag(aside: Sequence[AnyTitre], with_all: float, label: str, unit: str) -> tuple[Flag, ...]:
     """Return a flag that tells which titres were set aside, and what the result would be with them."""
     if not aside:
         return ()
-    told = ", ".join(f"{titre.shown} ({titre.void or 'rough'})" for titre in aside)
-    message = f"not counted for {label}: {told}; with them it would be {with_all:.5g} {unit}."
+    message = f"not counted for {label}: {_told(aside)}; with them {_would_be(with_all, unit)}."
     return (Flag(code="titres-set-aside", message=message),)
 
 
@@ -263,19 +275,25 @@ def aside_blanks_flag(
     label, unit : str
         What the result is called, and its unit.
     with_all : callable
-        Gives the result from another blank.
+        Gives the result from another blank; NaN where there is none.
 
     """
-    if blank is None or isinstance(blank, (Titre, MassTitre)):
-        return ()
-    aside = [titre for titre in blank if not titre.kept]
+    blanks = blanks_in(blank)
+    aside = [titre for titre in blanks if not titre.kept]
     if not aside:
         return ()
-    told = ", ".join(f"{titre.shown} ({titre.void or 'rough'})" for titre in aside)
     # The rest of a correction to the mean is the same with all blanks as with those kept.
-    whole = statistics.fmean(titre.nominal for titre in blank) + empty - nominal_blank(blank)
-    message = f"not counted as blank of {label}: {told}; with them it would be {with_all(whole):.5g} {unit}."
+    whole = statistics.fmean(titre.nominal for titre in blanks) + empty - nominal_blank(blank)
+    message = f"not counted as blank of {label}: {_told(aside)}; with them {_would_be(with_all(whole), unit)}."
     return (Flag(code="blanks-set-aside", message=message),)
+
+
+def _told(aside: Sequence[AnyTitre]) -> str:
+    return ", ".join(f"{titre.shown} ({titre.void or 'rough'})" for titre in aside)
+
+
+def _would_be(value: float, unit: str) -> str:
+    return f"it would be {value:.5g} {unit}" if math.isfinite(value) else "there would be no result"
 
 
 def titre_set(
@@ -287,6 +305,7 @@ def titre_set(
     single_blank: bool = False,
     known: int = 0,
     scattered: Influence | None = None,
+    of: str = "titre",
 ) -> TitreSet:
     """Return titres sorted into kept and set aside, with the mean of the kept.
 
@@ -306,6 +325,8 @@ def titre_set(
         Number of titres with a known titrant behind which the same known scatter stands.
     scattered : Influence, optional
         Deviation of the mean, where it shares its s with another set.
+    of : str
+        ``"blank"`` for titres of the reagents alone.
 
     Raises
     ------
@@ -331,7 +352,7 @@ def titre_set(
     if others and scatter.s > 0.0:
         scattered, *rest = scatter_with_others(scatter, record=path, name=name, label=label, others=others)
         of_others = dict(zip(others, rest, strict=True))
-    measures = [titre.measure(f"{path}/{k + 1}") for k, titre in enumerate(kept)]
+    measures = [titre.measure(f"{path}/{k + 1}", of=of) for k, titre in enumerate(kept)]
     mean = mean_of(measures, scatter, record=path, name=name, label=label, scattered=scattered)
     return TitreSet(
         kept=kept,
@@ -358,7 +379,7 @@ def blank_of(
         exact = Estimate.exactly(0.0, name="blank", label=f"blank of {label}: not titrated")
         message = f"no blank was titrated for {label}: what the reagents consume is counted as sample."
         return exact, (Flag(code="no-blank", message=message),)
-    blanks = check_titres((blank,) if isinstance(blank, (Titre, MassTitre)) else blank, argument="blank")
+    blanks = blanks_in(blank)
     kept = [titre for titre in blanks if titre.kept]
     if not kept:
         raise DomainError(
@@ -367,12 +388,12 @@ def blank_of(
     own = replace(conditions, method_s=None, method_dof=math.inf)
     name = f"blank of {label}"
     if len(kept) > 1:
-        return titre_set(blanks, path=f"{path}/blank", label=name, conditions=own).mean, ()
+        return titre_set(blanks, path=f"{path}/blank", label=name, conditions=own, of="blank").mean, ()
     # Where the titres agree to the last digit, their rounding stands in for the scatter that they do not show.
     rounding = rounding_of(kept)
     method = MethodScatter(s=s, dof=dof) if s > 0.0 else MethodScatter(s=math.hypot(rounding.shared, rounding.own))
     mean = mean_of(
-        [kept[0].measure(f"{path}/blank/1")],
+        [kept[0].measure(f"{path}/blank/1", of="blank")],
         scatter_of([kept[0].nominal], method=method, rounding=rounding),
         record=f"{path}/blank",
         name="titre" if kept[0].unit == "L" else "mass",
@@ -380,6 +401,41 @@ def blank_of(
         scattered=scattered,
     )
     return own.corrected(mean, kept), ()
+
+
+def titrated_with_blank(
+    titres: Sequence[AnyTitre], blank: Blank, *, path: str, label: str, conditions: Conditions, known: int = 0
+) -> tuple[TitreSet, Estimate, tuple[Flag, ...]]:
+    """Return the titres of one titration, its blank and the flags of that; one s stands behind titres and single blank.
+
+    Parameters
+    ----------
+    titres, blank
+        As for `titre_set` and `blank_of`.
+    path, label : str
+        Path of the record, and what a person calls the result.
+    conditions, known
+        As for `titre_set`.
+
+    """
+    titrated = titre_set(
+        titres,
+        path=path,
+        label=f"titre, {label}",
+        conditions=conditions,
+        single_blank=single_of(blank) is not None,
+        known=known,
+    )
+    empty, flags = blank_of(
+        blank,
+        path=path,
+        label=label,
+        s=titrated.scatter.s,
+        dof=titrated.scatter.dof,
+        conditions=conditions,
+        scattered=titrated.blank_scatter,
+    )
+    return titrated, empty, flags
 
 
 def blank_flag(titre: float, blank: float, label: str, unit: str) -> tuple[Flag, ...]:

@@ -13,7 +13,7 @@ import numpy as np
 
 from assay.display.numbers import Interval, between, value_and_u
 from assay.errors import DomainError
-from assay.flags import Flag
+from assay.flags import Flag, codes_of
 from assay.kernels.ranges import ranges_of
 from assay.kernels.value import Value
 from assay.metrology.coverage import check_level
@@ -85,12 +85,11 @@ class MonteCarlo:
         low, high, level = self.interval
         value, u = value_and_u(self.value, self.u)
         unit = "" if self.unit == "1" else f" {self.unit}"
-        flags = "".join(f"[{flag.code}] " for flag in self.flags)
         low_text, high_text = between(low, high)
         linear = f", linear form of {', '.join(self.linear_form_of)}" if self.linear_form_of else ""
         return (
-            f"<MonteCarlo {self.label!r}: {flags}{value}{unit}, u = {u}{unit}, {100 * level:g} % from {low_text} "
-            f"to {high_text}{unit}, {self.trials} trials, {self.few_replicates}{linear}>"
+            f"<MonteCarlo {self.label!r}: {codes_of(self.flags)}{value}{unit}, u = {u}{unit}, {100 * level:g} % "
+            f"from {low_text} to {high_text}{unit}, {self.trials} trials, {self.few_replicates}{linear}>"
         )
 
 

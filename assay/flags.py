@@ -77,6 +77,12 @@ def merged(groups: Iterable[tuple[Flag, ...]]) -> tuple[Flag, ...]:
     return tuple(dict.fromkeys(flag for group in groups for flag in group))
 
 
+def codes_of(flags: Iterable[Flag]) -> str:
+    """Return the codes of flags in brackets, for one line, each once; those that block have an exclamation mark."""
+    told = (f"[{'!' if flag.blocking and not flag.accepted else ''}{flag.code}] " for flag in flags)
+    return "".join(dict.fromkeys(told))
+
+
 def refuse_blocked(flags: tuple[Flag, ...], *, what: str) -> None:
     """Raise `BlockedResultError` if a blocking flag was not accepted."""
     for flag in flags:

@@ -291,10 +291,9 @@ class MassTitre:
         """The titre as it is told in messages."""
         return f"{self.nominal:.6g} g"
 
-    def measure(self, record: str) -> Estimate:
-        """Return the mass delivered, g; the repeatability is shown by the replicates."""
-        weighed = "blank" if "/blank/" in record else "titre"
-        return self.weighing.mass(record, repeatability=False, weighed=weighed)
+    def measure(self, record: str, *, of: str = "titre") -> Estimate:
+        """Return the mass delivered in a ``"titre"`` or a ``"blank"``, g; the replicates show the repeatability."""
+        return self.weighing.mass(record, repeatability=False, weighed=of)
 
     def readings(self) -> str:
         """Return the readings as text that is the same for the same readings."""

@@ -379,9 +379,9 @@ class Titre:
             label=f"titre of {self.nominal * _ML:.6g} mL on {self.burette.label}, refilled",
         )
 
-    def measure(self, record: str) -> Estimate:
-        """Return the volume really delivered, L; ``record`` is not needed, for the burette has a name."""
-        del record
+    def measure(self, record: str, *, of: str = "titre") -> Estimate:
+        """Return the volume really delivered, L; neither argument is needed, for the burette is known by its name."""
+        del record, of
         return self.volume()
 
     def readings(self) -> str:

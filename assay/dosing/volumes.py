@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from assay.display.numbers import plus_minus, significant
 from assay.display.rows import Rows, html, latex, text
 from assay.dosing.incompatible import is_water
-from assay.flags import Flag
+from assay.flags import Flag, codes_of
 from assay.metrology.estimate import Estimate
 from assay.titration.procedure import cautions
 
@@ -203,8 +203,7 @@ class Dose:
 
     def __repr__(self) -> str:
         found = ", ".join(f"{volume.kind} {shown(volume.volume)}" for volume in self.volumes) or "no volume"
-        flags = "".join(f"[{flag.code}] " for flag in self.flags)
-        return f"<Dose of {self.reagent}: {flags}{found}>"
+        return f"<Dose of {self.reagent}: {codes_of(self.flags)}{found}>"
 
     def _repr_html_(self) -> str:
         return html(self.rows(), before=self.first_caution(), after=self.sentences())

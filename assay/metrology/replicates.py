@@ -180,34 +180,13 @@ def scatter_influence(scatter: Scatter, *, record: str, name: str, label: str) -
     )
 
 
-def scatter_with_single(
-    scatter: Scatter, *, record: str, name: str, label: str, single: str, single_u: float
-) -> tuple[Influence, Influence]:
-    """Return the deviation of a mean and that of a single further replicate, whose scatter is the same s.
-
-    The deviations are independent, but one s stands behind both: they make one term of the Welch-Satterthwaite formula,
-    with the degrees of freedom of that s.
-
-    Parameters
-    ----------
-    scatter : Scatter
-        What the replicates say; its s is above zero.
-    record, name, label : str
-        As for `mean_of`.
-    single : str
-        What the further replicate is called in the ids: ``"blank"``.
-    single_u : float
-        Its standard uncertainty from the scatter, in its own unit.
-
-    """
-    of_mean, of_single = scatter_with_others(scatter, record=record, name=name, label=label, others={single: single_u})
-    return of_mean, of_single
-
-
 def scatter_with_others(
     scatter: Scatter, *, record: str, name: str, label: str, others: Mapping[str, float]
 ) -> tuple[Influence, ...]:
-    """Return the deviation of a mean and those of others, whose scatter is the same s; see `scatter_with_single`.
+    """Return the deviation of a mean and those of others, such as a single blank, whose scatter is the same s.
+
+    The deviations are independent, but one s stands behind all: they make one term of the Welch-Satterthwaite formula,
+    with the degrees of freedom of that s.
 
     Parameters
     ----------
@@ -260,7 +239,7 @@ def mean_of(
     name, label : str
         Name of the result in the glossary, and what a person calls it.
     scattered : Influence, optional
-        The deviation of the mean, where it shares its s with another; see `scatter_with_single`.
+        The deviation of the mean, where it shares its s with another; see `scatter_with_others`.
 
     """
     scattered = scattered or scatter_influence(scatter, record=record, name=name, label=label)

@@ -14,7 +14,7 @@ from assay.dosing.dose import dose
 from assay.dosing.requirement import Deliverable, Equivalents
 from assay.dosing.volumes import Dose
 from assay.errors import SheetError, nearest
-from assay.flags import Flag
+from assay.flags import Flag, codes_of
 from assay.metrology.coverage import check_level
 from assay.sheet.instruments import Instruments
 from assay.sheet.source import Source, parsed
@@ -109,10 +109,9 @@ class SheetResult:
         return Rows(title=title, head=("", "of", "value ± U"), body=(*measured, *dosed))
 
     def __repr__(self) -> str:
-        codes = {f"[{'!' if flag.blocking and not flag.accepted else ''}{flag.code}] ": None for flag in self.flags}
         counted = ((self.titrants, "titrant"), (self.strengths, "strength"), (self.doses, "dose"))
         found = ", ".join(f"{len(results)} {kind}{'' if len(results) == 1 else 's'}" for results, kind in counted)
-        return f"<SheetResult {self.title!r}, {self.date}: {''.join(codes)}{found}>"
+        return f"<SheetResult {self.title!r}, {self.date}: {codes_of(self.flags)}{found}>"
 
     def __str__(self) -> str:
         return "\n".join([*self._before(), text(self.rows())])

@@ -239,20 +239,21 @@ class Steps:
             "value", "half_width", "temperature", "gross", "tare", "pipette", "assumed", "filled"
         )
         one = one.showing(half_width="0.002 g/mL")
-        if one.has("filled") and strength.species.kind != "hypochlorite":
-            raise one.error(
-                "filled", f"only hypochlorite keeps the salt of what it lost; the density of {strength.species.name} "
-                "follows from today's strength.", remedy="Leave it out.",
-            )  # fmt: skip
         if one.truth("assumed"):
-            return one.call("assumed", strength.assuming_density, filled=one.maybe("filled"))
+            filled = one.maybe("filled")
+            return one.call("assumed" if filled is None else "filled", strength.assuming_density, filled=filled)
+        if one.has("filled"):
+            raise one.error(
+                "filled", "only an assumed density goes by the strength when filled; here it would not be used.",
+                remedy="Add assumed = true and leave the measured density out, or leave this out.",
+            )  # fmt: skip
         return strength.with_density(self._density(one, table, strength.label))
 
     def _density(self, one: Table, table: Table, label: str) -> Density:
         if one.has("gross"):
             pipette = self.instruments.get(one, "pipette", Pipette)
             weighing = Means(table=table, instruments=self.instruments).weighing(one)
-            mass = weighing.mass(f"record/{label}/density/{weighing.readings()}")
+            mass = weighing.mass(f"record/{label}/density/{weighing.readings()}", weighed="density")
             return one.call(
                 "temperature", density_by_weighing, mass, pipette.volume(), temperature=one.text("temperature")
             )

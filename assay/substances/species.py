@@ -9,7 +9,7 @@ from functools import cache
 from types import MappingProxyType
 
 from assay.data import facts
-from assay.errors import DataError, nearest
+from assay.errors import BasisError, DataError, nearest
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +99,25 @@ class Species:
     def basis_by_mass(self) -> Basis:
         """The first basis by mass, in which its ceiling by mass is given."""
         return next(basis for basis in self.bases if basis.per_mass)
+
+    def stated_in(self, key: str) -> Basis:
+        """Return the basis that is written like this.
+
+        Raises
+        ------
+        BasisError
+            If there is none, with the nearest.
+
+        """
+        basis = self.basis(key)
+        if basis is None:
+            raise BasisError(
+                f"{self.name} is not stated in this basis",
+                argument="basis",
+                given=key,
+                remedy=nearest(key, [known.key for known in self.bases]),
+            )
+        return basis
 
     def basis(self, key: str) -> Basis | None:
         """Return the basis that is written like this; ``None`` if there is none."""

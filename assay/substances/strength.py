@@ -10,7 +10,7 @@ from typing import TypeVar
 
 from assay.display.numbers import degrees, measured, plus_minus, significant
 from assay.display.rows import Rows, html, latex, text
-from assay.errors import BasisError, BlockedResultError, DataError, nearest
+from assay.errors import BasisError, BlockedResultError, DataError
 from assay.flags import Flag, accept, merged
 from assay.kernels.density import amount_concentration_from_amount_content, amount_content_from_amount_concentration
 from assay.kernels.strength import (
@@ -126,14 +126,7 @@ class Strength:
             If it is to be stated as NaOCl and comes from another source, unless that was accepted by name.
 
         """
-        basis = self.species.basis(key)
-        if basis is None:
-            raise BasisError(
-                f"{self.species.name} is not stated in this basis",
-                argument="basis",
-                given=key,
-                remedy=nearest(key, [b.key for b in self.species.bases]),
-            )
+        basis = self.species.stated_in(key)
         refuse_as_sodium(self.flags, key, argument="basis")
         return expressed(self._inner(per_mass=basis.per_mass), basis, label=f"{self.label}, {basis.key}")
 
@@ -346,12 +339,7 @@ class Strength:
             If the species has no such basis.
 
         """
-        basis = species.basis(key)
-        if basis is None:
-            raise BasisError(
-                f"{species.name} is not stated in this basis", argument="basis", given=key,
-                remedy=nearest(key, [b.key for b in species.bases]),
-            )  # fmt: skip
+        basis = species.stated_in(key)
         name = "amount_content" if basis.per_mass else "amount_concentration"
         estimate = stated
         if basis.formula:

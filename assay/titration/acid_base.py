@@ -13,7 +13,7 @@ from assay.bench.vessels import Pipette
 from assay.display.numbers import degrees, plus_minus, significant, value_and_u
 from assay.display.rows import Rows, html, latex, text
 from assay.errors import DataError, DomainError
-from assay.flags import Flag
+from assay.flags import Flag, codes_of
 from assay.kernels.carbonate import carbonate_from_end_points, hydroxide_from_end_points
 from assay.metrology.estimate import Estimate, Kernel
 from assay.metrology.evaluation import evaluate
@@ -218,9 +218,8 @@ class Caustic:
         )
 
     def __repr__(self) -> str:
-        codes = {f"[{'!' if flag.blocking and not flag.accepted else ''}{flag.code}] ": None for flag in self.flags}
         found = ", ".join(f"{e.label} {_short(e)}" for e in (self.hydroxide, self.carbonate))
-        return f"<Caustic {self.strength.label!r}: {''.join(codes)}{found}>"
+        return f"<Caustic {self.strength.label!r}: {codes_of(self.flags)}{found}>"
 
     def __str__(self) -> str:
         return "\n".join([*self._doubts(), text(self.rows())])

@@ -28,13 +28,11 @@ from assay.titration.titres import (
     aside_blanks_flag,
     aside_flag,
     blank_flag,
-    blank_of,
     check_blank,
     check_titres,
     nominal_blank,
     record_path,
-    single_of,
-    titre_set,
+    titrated_with_blank,
 )
 
 PORTION_ONLY = "portion-only"
@@ -282,31 +280,13 @@ def _of_aliquots(  # noqa: PLR0917  (the parts of one assay)
     name: str,
 ) -> Estimate:
     assert sample.aliquot is not None  # noqa: S101  (Sample has refused the other case; this tells the type checker)
-    titrated = titre_set(
-        sample.titres,
-        path=path,
-        label=f"titre, {label}",
-        conditions=conditions,
-        single_blank=single_of(blank) is not None,
-    )
-    scatter = titrated.scatter
-    empty, flags = blank_of(
-        blank,
-        path=path,
-        label=label,
-        s=scatter.s,
-        dof=scatter.dof,
-        conditions=conditions,
-        scattered=titrated.blank_scatter,
-    )
+    titrated, empty, flags = titrated_with_blank(sample.titres, blank, path=path, label=label, conditions=conditions)
     consumed = consumed_by_aliquot(sample, titrant, nominal_blank(blank))
     liquids = liquids_of(sample.aliquot, sample.dilutions, consumed)
     portion, factor = portion_and_factor(sample.aliquot, sample.dilutions, liquids, conditions.temperature)
     estimate = _strength(titrant, species, titrated.mean, empty, portion, factor, name, label)
     net = titrated.mean.value - empty.value
-    # The rest of a correction to the mean is the same with all titres as with those kept.
-    whole = fmean(titre.nominal for titre in sample.titres) + titrated.mean.value - scatter.mean
-    with_all = estimate.value * (whole - empty.value) / (net or 1.0)
+    with_all = estimate.value * (titrated.mean_of_all - empty.value) / (net or 1.0)
     flags += blank_flag(titrated.mean.value, empty.value, label, titrant.unit)
     flags += aside_flag(titrated.aside, with_all, label, estimate.unit)
     flags += aside_blanks_flag(

@@ -10,7 +10,7 @@ from statistics import fmean, stdev
 from assay.bench.balance import Weighing
 from assay.errors import DomainError
 from assay.metrology.estimate import Estimate
-from assay.metrology.replicates import MethodScatter, Rounding, mean_of, scatter_of, scatter_with_single
+from assay.metrology.replicates import MethodScatter, Rounding, mean_of, scatter_of, scatter_with_others
 from assay.titration.titres import (
     AnyTitre,
     Blank,
@@ -89,8 +89,8 @@ class PortionSet:
         of_mean = None
         if single_of(blank) is not None and s > 0.0 and scatter.s > 0.0:
             # One s stands behind the mean and its single blank: both again, as one term.
-            of_mean, of_blank = scatter_with_single(
-                scatter, record=self.path, name=self.name, label=self.label, single="blank", single_u=s
+            of_mean, of_blank = scatter_with_others(
+                scatter, record=self.path, name=self.name, label=self.label, others={"blank": s}
             )
             empty, flags = blank_of(
                 blank, path=self.path, label=self.label, s=s, dof=dof, conditions=conditions, scattered=of_blank

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import inf, nan
-from statistics import fmean
 
 from assay.bench.balance import Weighing
 from assay.bench.temperature import Temperature, at_20
@@ -27,13 +26,12 @@ from assay.titration.titres import (
     aside_blanks_flag,
     aside_flag,
     blank_flag,
-    blank_of,
     check_blank,
     check_net,
     check_titres,
     nominal_blank,
     record_path,
-    single_of,
+    titrated_with_blank,
     titre_set,
 )
 from assay.units import Written
@@ -125,25 +123,12 @@ def standardise_by_aliquots(
         aliquot_volume=at_20(aliquot.volume(), aliquot.material, temperature),
     )
     conditions = conditions.titrating(_about(standard, [(amount.value, t) for t in titres], blank))
-    titrated = titre_set(
-        titres, path=path, label=f"titre, {label}", conditions=conditions, single_blank=single_of(blank) is not None
-    )
-    scatter = titrated.scatter
-    empty, flags = blank_of(
-        blank,
-        path=path,
-        label=label,
-        s=scatter.s,
-        dof=scatter.dof,
-        conditions=conditions,
-        scattered=titrated.blank_scatter,
-    )
+    titrated, empty, flags = titrated_with_blank(titres, blank, path=path, label=label, conditions=conditions)
     check_net(titrated.mean.value - empty.value, label=label)
     unit = titrated.kept[0].unit
     estimate = _concentration(standard, amount, titrated.mean, empty, label, unit)
-    # The rest of a correction to the mean is the same with all titres as with those kept.
-    whole = fmean(titre.nominal for titre in titres) + titrated.mean.value - scatter.mean
-    with_all = estimate.value * (titrated.mean.value - empty.value) / ((whole - empty.value) or nan)
+    net = titrated.mean.value - empty.value
+    with_all = estimate.value * net / ((titrated.mean_of_all - empty.value) or nan)
     flags += blank_flag(titrated.mean.value, empty.value, label, unit)
     flags += aside_flag(titrated.aside, with_all, label, estimate.unit)
     flags += aside_blanks_flag(
@@ -151,7 +136,7 @@ def standardise_by_aliquots(
         empty.value,
         label,
         estimate.unit,
-        lambda other: estimate.value * (titrated.mean.value - empty.value) / ((titrated.mean.value - other) or nan),
+        lambda other: estimate.value * net / ((titrated.mean.value - other) or nan),
     )
     facts = _facts(standard, end_point, blank)
     return Titrant(name=standard.titrant, estimate=estimate.flagged(*judged, *flags), facts=facts)
@@ -318,12 +303,12 @@ def standardise_by_comparison(
         conditions = conditions.titrating(known.estimate.value)
     path = record_path(record, [titre.readings() for titre in (*first, *second)])
     label = _label(f"{known.name} by comparison", record)
-    after = titre_set(
+    after, empty, flags = titrated_with_blank(
         second,
+        blank,
         path=path,
-        label=f"titre, {label}",
+        label=label,
         conditions=conditions,
-        single_blank=single_of(blank) is not None,
         # Where the scatter is that of the method, one s stands behind the titres with both titrants.
         known=0 if method_s is None else sum(titre.kept for titre in first),
     )
@@ -333,16 +318,6 @@ def standardise_by_comparison(
         label=f"titre with the known one, {label}",
         conditions=conditions,
         scattered=after.known_scatter,
-    )
-    scatter = after.scatter
-    empty, flags = blank_of(
-        blank,
-        path=path,
-        label=label,
-        s=scatter.s,
-        dof=scatter.dof,
-        conditions=conditions,
-        scattered=after.blank_scatter,
     )
     check_net(after.mean.value - empty.value, label=label)
     for titrated, what in ((after, label), (before, f"{label}, titrated with the known one")):
@@ -356,10 +331,8 @@ def standardise_by_comparison(
         titre=after.mean,
         blank=empty,
     )
-    for titrated, given, power in ((before, first, 1.0), (after, second, -1.0)):
-        # The rest of a correction to the mean is the same with all titres as with those kept.
-        net = titrated.mean.value - empty.value
-        whole = fmean(titre.nominal for titre in given) - titrated.scatter.mean + net
+    for titrated, power in ((before, 1.0), (after, -1.0)):
+        net, whole = titrated.mean.value - empty.value, titrated.mean_of_all - empty.value
         with_all = estimate.value * ((whole or nan) / (net or nan)) ** power
         flags += aside_flag(titrated.aside, with_all, label, estimate.unit)
 

@@ -227,20 +227,34 @@ class TitreSet:
     blank_scatter: Influence | None = None
     known_scatter: Influence | None = None
 
-
-def single_of(blank: Blank) -> AnyTitre | None:
-    """Return the blank that counts if there is just one, whose scatter is then that of its titres."""
-    kept = [titre for titre in blanks_in(blank) if titre.kept]
-    return kept[0] if len(kept) == 1 else None
+    @property
+    def mean_of_all(self) -> float:
+        """What the mean would be with those set aside, L or g; the corrections of the mean stay as they are."""
+        return statistics.fmean(titre.nominal for titre in (*self.kept, *self.aside)) + (
+            self.mean.value - self.scatter.mean
+        )
 
 
 def blanks_in(blank: Blank) -> tuple[AnyTitre, ...]:
-    """Return the titres of a blank, none if none was titrated; refuse what is not one."""
+    """Return the titres of a blank, none where it was not titrated.
+
+    Raises
+    ------
+    DataError
+        If something is not a titre, or titres by volume and by mass are mixed.
+
+    """
     if blank is None:
         return ()
     if isinstance(blank, CommonBlank):
         return blank.titres
     return check_titres((blank,) if isinstance(blank, (Titre, MassTitre)) else blank, argument="blank")
+
+
+def single_of(blank: Blank) -> AnyTitre | None:
+    """Return the blank that counts if there is just one, whose scatter is then that of its titres."""
+    kept = [titre for titre in blanks_in(blank) if titre.kept]
+    return kept[0] if len(kept) == 1 else None
 
 
 def check_blank(blank: Blank, titres: Sequence[AnyTitre]) -> None:
@@ -265,16 +279,15 @@ def check_blank(blank: Blank, titres: Sequence[AnyTitre]) -> None:
 
 def nominal_blank(blank: Blank) -> float:
     """Return the blank by its readings, L or g; zero where none was titrated."""
-    listed = blanks_in(blank)
-    return math.fsum(titre.nominal for titre in listed if titre.kept) / max(sum(titre.kept for titre in listed), 1)
+    kept = [titre.nominal for titre in blanks_in(blank) if titre.kept]
+    return statistics.fmean(kept) if kept else 0.0
 
 
 def aside_flag(aside: Sequence[AnyTitre], with_all: float, label: str, unit: str) -> tuple[Flag, ...]:
     """Return a flag that tells which titres were set aside, and what the result would be with them."""
     if not aside:
         return ()
-    told = ", ".join(f"{titre.shown} ({titre.void or 'rough'})" for titre in aside)
-    message = f"not counted for {label}: {told}; with them it would be {with_all:.5g} {unit}."
+    message = f"not counted for {label}: {_told(aside)}; with them {_would_be(with_all, unit)}."
     return (Flag(code="titres-set-aside", message=message),)
 
 
@@ -292,18 +305,25 @@ def aside_blanks_flag(
     label, unit : str
         What the result is called, and its unit.
     with_all : callable
-        Gives the result from another blank.
+        Gives the result from another blank; NaN where there is none.
 
     """
     blanks = blanks_in(blank)
     aside = [titre for titre in blanks if not titre.kept]
-    if not aside or not blanks[1:]:
+    if not aside:
         return ()
-    told = ", ".join(f"{titre.shown} ({titre.void or 'rough'})" for titre in aside)
     # The rest of a correction to the mean is the same with all blanks as with those kept.
     whole = statistics.fmean(titre.nominal for titre in blanks) + empty - nominal_blank(blank)
-    message = f"not counted as blank of {label}: {told}; with them it would be {with_all(whole):.5g} {unit}."
+    message = f"not counted as blank of {label}: {_told(aside)}; with them {_would_be(with_all(whole), unit)}."
     return (Flag(code="blanks-set-aside", message=message),)
+
+
+def _told(aside: Sequence[AnyTitre]) -> str:
+    return ", ".join(f"{titre.shown} ({titre.void or 'rough'})" for titre in aside)
+
+
+def _would_be(value: float, unit: str) -> str:
+    return f"it would be {value:.5g} {unit}" if math.isfinite(value) else "there would be no result"
 
 
 def titre_set(
@@ -315,6 +335,7 @@ def titre_set(
     single_blank: bool = False,
     known: int = 0,
     scattered: Influence | None = None,
+    of: str = "titre",
 ) -> TitreSet:
     """Return titres sorted into kept and set aside, with the mean of the kept.
 
@@ -334,6 +355,8 @@ def titre_set(
         Number of titres with a known titrant behind which the same known scatter stands.
     scattered : Influence, optional
         Deviation of the mean, where it shares its s with another set.
+    of : str
+        ``"blank"`` for titres of the reagents alone.
 
     Raises
     ------
@@ -359,7 +382,7 @@ def titre_set(
     if others and scatter.s > 0.0:
         scattered, *rest = scatter_with_others(scatter, record=path, name=name, label=label, others=others)
         of_others = dict(zip(others, rest, strict=True))
-    measures = [titre.measure(f"{path}/{k + 1}") for k, titre in enumerate(kept)]
+    measures = [titre.measure(f"{path}/{k + 1}", of=of) for k, titre in enumerate(kept)]
     mean = mean_of(measures, scatter, record=path, name=name, label=label, scattered=scattered)
     return TitreSet(
         kept=kept,
@@ -396,12 +419,12 @@ def blank_of(
     name = f"blank of {label}"
     if len(kept) > 1:
         at = blank.path if isinstance(blank, CommonBlank) else f"{path}/blank"
-        return titre_set(blanks, path=at, label=name, conditions=own).mean, ()
+        return titre_set(blanks, path=at, label=name, conditions=own, of="blank").mean, ()
     # Where the titres agree to the last digit, their rounding stands in for the scatter that they do not show.
     rounding = rounding_of(kept)
     method = MethodScatter(s=s, dof=dof) if s > 0.0 else MethodScatter(s=math.hypot(rounding.shared, rounding.own))
     mean = mean_of(
-        [kept[0].measure(f"{path}/blank/1")],
+        [kept[0].measure(f"{path}/blank/1", of="blank")],
         scatter_of([kept[0].nominal], method=method, rounding=rounding),
         record=f"{path}/blank",
         name="titre" if kept[0].unit == "L" else "mass",
@@ -409,6 +432,41 @@ def blank_of(
         scattered=scattered,
     )
     return own.corrected(mean, kept), ()
+
+
+def titrated_with_blank(
+    titres: Sequence[AnyTitre], blank: Blank, *, path: str, label: str, conditions: Conditions, known: int = 0
+) -> tuple[TitreSet, Estimate, tuple[Flag, ...]]:
+    """Return the titres of one titration, its blank and the flags of that; one s stands behind titres and single blank.
+
+    Parameters
+    ----------
+    titres, blank
+        As for `titre_set` and `blank_of`.
+    path, label : str
+        Path of the record, and what a person calls the result.
+    conditions, known
+        As for `titre_set`.
+
+    """
+    titrated = titre_set(
+        titres,
+        path=path,
+        label=f"titre, {label}",
+        conditions=conditions,
+        single_blank=single_of(blank) is not None,
+        known=known,
+    )
+    empty, flags = blank_of(
+        blank,
+        path=path,
+        label=label,
+        s=titrated.scatter.s,
+        dof=titrated.scatter.dof,
+        conditions=conditions,
+        scattered=titrated.blank_scatter,
+    )
+    return titrated, empty, flags
 
 
 def blank_flag(titre: float, blank: float, label: str, unit: str) -> tuple[Flag, ...]:

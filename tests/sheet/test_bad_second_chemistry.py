@@ -346,6 +346,10 @@ DENSITIES = {
         SPECIES, 'species = "nitric acid"', "key density", "key assumed", "no table of densities", "Weigh the sample",
         at="density =", more=((f"{LABEL}\n", ""), (DELIVER, 'deliver = "0.1 mol HNO3"')),
     ),
+    "when filled, beside one that was measured": _drum(
+        DRUM_LABEL, 'density = { value = "1.18 g/mL", half_width = "0.01 g/mL", temperature = "20 °C", '
+        'filled = "150 g/L available chlorine" }', "key density", "key filled", "would not be used", "assumed = true",
+    ),
     "of a drum of which nothing is known": _drum(
         DRUM_LABEL, "density = { assumed = true }", "key density", "strength when filled", "not known", "label's"
     ),

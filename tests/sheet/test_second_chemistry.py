@@ -475,6 +475,8 @@ class TestDensity:
         theirs, other = found.in_basis("% w/w HCl"), ours.in_basis("% w/w HCl")
         assert (theirs.value, theirs.dof) == (other.value, other.dof)
         assert theirs.u == pytest.approx(other.u, rel=1e-12)
+        # Its loads are its own: they cancel with those of no standard.
+        assert "balance/W2/linearity/density gross" in theirs.sensitivities
         # The pipette that took the sample is the one whose volume was weighed: per mass it cancels.
         assert theirs.sensitivities["pipette/P10/calibration"] == pytest.approx(0.0, abs=1e-9 * theirs.value / 0.01)
 

@@ -280,7 +280,7 @@ def test_of_hypochlorite_by_portions_and_where_it_would_leave_nothing() -> None:
         ("11.0000 g", "11.0100 g"), titres(1.25, 1.26), strict=True
     )]  # fmt: skip
     found = assay_hypochlorite(thiosulfate(), portions=portions, blank=[*titres(0.05), rough("2.45 mL")])
-    assert flag_of(found).endswith("it would be nan mol/g.")
+    assert flag_of(found).endswith("with them there would be no result.")
 
 
 def test_where_none_is_set_aside_nothing_is_told() -> None:

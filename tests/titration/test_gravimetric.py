@@ -239,10 +239,16 @@ def test_a_titre_by_mass_has_the_linearity_of_two_loads() -> None:
     assert (titre.nominal, titre.unit, titre.shown) == (24.5, "g", "24.5 g")
 
 
-def test_linearity_is_shared_by_what_is_weighed_alike_and_by_nothing_else() -> None:
-    """A sample, a titre and its blank are other loads: equal masses do not cancel it, nor does subtracting a blank."""
+@pytest.mark.parametrize("record", [None, "drum", "blank"])
+def test_linearity_is_shared_by_what_is_weighed_alike_and_by_nothing_else(record: str | None) -> None:
+    """A sample, a titre and its blank are other loads: equal masses do not cancel it, nor does subtracting a blank.
+
+    What is a blank is known from where it was given, whatever the record is called.
+    """
     portion = (balance().by_difference("34.5000 g", "10.0000 g"), mass_titres(24.5)[0])
-    found = assayed("hypochlorite", portions=[portion], blank=mass_titres(0.5, 0.5), method_s="0.01 g").estimate
+    found = assayed(
+        "hypochlorite", portions=[portion], blank=mass_titres(0.5, 0.5), method_s="0.01 g", record=record
+    ).estimate
     expected = {"sample": -1.0 / 24.5, "titre": 1.0 / 24.0, "blank": -1.0 / 24.0}
     for what, slope in expected.items():
         for load, sign in (("gross", -1.0), ("tare", 1.0)):

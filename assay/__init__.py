@@ -1,8 +1,12 @@
 """Titrimetric assay of reagents whose label cannot be trusted, and the volumes to dispense by what was measured.
 
-Start with `Burette`, `Pipette`, `Flask` and `Balance`; standardise a titrant with `standardise_by_aliquots` or
-`standardise_by_portions`; assay with `assay_hypochlorite`; dispense by `dose`. `run_sheet` does all of it from a bench
-sheet. Every name below is imported when it is first used, so that ``import assay`` itself loads no scientific package.
+Start with `Burette`, `Pipette`, `Flask` and `Balance`. Standardise a titrant (thiosulfate, sodium hydroxide or
+hydrochloric acid) against a `PrimaryStandard` with `standardise_by_aliquots` or `standardise_by_portions`, or against
+another titrant with `standardise_by_comparison`; what was assayed becomes a titrant by `Titrant.from_strength`. Assay
+hypochlorite with `assay_hypochlorite`, acids and bases to an indicator's `EndPoint` with `assay_acid_base`, a caustic
+that drank carbon dioxide to two end points with `hydroxide_and_carbonate`. Dispense by `dose`. `run_sheet` does all of
+it from a bench sheet. Every name below is imported when it is first used, so that ``import assay`` itself loads no
+scientific package.
 """
 
 from __future__ import annotations
@@ -39,10 +43,12 @@ if TYPE_CHECKING:
     from assay.metrology.comparison import Comparison, compare
     from assay.metrology.conformity import Conformity
     from assay.metrology.consistency import Consistency, consistency, weighted_mean
-    from assay.metrology.estimate import Estimate, combine
+    from assay.metrology.estimate import Estimate
     from assay.metrology.estimate_batch import EstimateBatch
+    from assay.metrology.evaluation import combine
     from assay.metrology.further import ExpectedWidth, expected_width
-    from assay.metrology.influence import Influence, Joint
+    from assay.metrology.influence import Influence
+    from assay.metrology.joint import Joint
     from assay.metrology.monte_carlo import MonteCarlo
     from assay.metrology.probability import SampledProbability
     from assay.metrology.validation import Validation
@@ -100,10 +106,12 @@ _FROM = {
     "assay.metrology.comparison": ("Comparison", "compare"),
     "assay.metrology.conformity": ("Conformity",),
     "assay.metrology.consistency": ("Consistency", "consistency", "weighted_mean"),
-    "assay.metrology.estimate": ("Estimate", "combine"),
+    "assay.metrology.estimate": ("Estimate",),
+    "assay.metrology.evaluation": ("combine",),
     "assay.metrology.estimate_batch": ("EstimateBatch",),
     "assay.metrology.further": ("ExpectedWidth", "expected_width"),
-    "assay.metrology.influence": ("Influence", "Joint"),
+    "assay.metrology.influence": ("Influence",),
+    "assay.metrology.joint": ("Joint",),
     "assay.metrology.monte_carlo": ("MonteCarlo",),
     "assay.metrology.probability": ("SampledProbability",),
     "assay.metrology.validation": ("Validation",),

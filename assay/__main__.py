@@ -40,6 +40,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if options.demo or options.json:
             parser.error("check takes no further option")
         return _check()
+    if options.sheet and options.demo:
+        parser.error(f"give a sheet or --demo, not both: {options.sheet!r} would not be read")
     from assay.report.document import report_json
     from assay.report.page import report_text
     from assay.sheet.run import run_demo, run_sheet

@@ -44,6 +44,15 @@ class AssayError(Exception):
     problems : tuple of AssayError
         The separate errors, where several were collected into this one.
 
+    Examples
+    --------
+    >>> import assay
+    >>> try:
+    ...     assay.molar_mass("H2O2?")
+    ... except assay.AssayError as error:
+    ...     print(error.argument, error.given)
+    formula H2O2?
+
     """
 
     def __init__(
@@ -94,39 +103,133 @@ def _rebuild(cls: type[AssayError], problem: str, fields: dict[str, Any]) -> Ass
 
 
 class UnitError(AssayError, ValueError):
-    """A unit is missing, unknown or of another dimension, or the number before it cannot be read."""
+    """A unit is missing, unknown or of another dimension, or the number before it cannot be read.
+
+    Examples
+    --------
+    >>> import assay
+    >>> assay.Pipette("P10", capacity="10")  # doctest: +ELLIPSIS
+    Traceback (most recent call last):
+        ...
+    assay.errors.UnitError: capacity = '10': a bare number has no unit. Expected a volume. Write for ...
+
+    """
 
 
 class BasisError(AssayError, ValueError):
-    """A strength does not say what it is, as what it is expressed and per what."""
+    """A strength does not say what it is, as what it is expressed and per what.
+
+    Examples
+    --------
+    >>> import assay
+    >>> drum = assay.run_demo("drum").strengths["drum 7"]
+    >>> drum.in_basis("%")  # doctest: +ELLIPSIS
+    Traceback (most recent call last):
+        ...
+    assay.errors.BasisError: basis = '%': hypochlorite is not stated in this basis. Known: '% w/v ...
+
+    """
 
 
 class DomainError(AssayError, ValueError):
-    """A value lies outside the range that its use allows."""
+    """A value lies outside the range that its use allows.
+
+    Examples
+    --------
+    >>> import assay
+    >>> burette = assay.Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+    >>> burette.titre("24.35 mL", "0.00 mL")  # doctest: +ELLIPSIS
+    Traceback (most recent call last):
+        ...
+    assay.errors.DomainError: final reading = '0.00 mL': it lies below the initial reading, 24.35 mL. ...
+
+    """
 
 
 class DataError(AssayError, LookupError):
-    """A fact is not in the tables, or one name was given two different sets of facts."""
+    """A fact is not in the tables, or one name was given two different sets of facts.
+
+    Examples
+    --------
+    >>> import assay
+    >>> assay.EndPoint("phenolphtalein")  # doctest: +ELLIPSIS
+    Traceback (most recent call last):
+        ...
+    assay.errors.DataError: indicator = 'phenolphtalein': not in the table of indicators. Did you mean ...
+
+    """
 
 
 class ConvergenceError(AssayError, ArithmeticError):
-    """A solution was sought and not found."""
+    """A solution was sought and not found.
+
+    Examples
+    --------
+    >>> raise ConvergenceError("no volume meets both.", argument="deliver")
+    Traceback (most recent call last):
+        ...
+    assay.errors.ConvergenceError: deliver: no volume meets both.
+
+    """
 
 
 class BlockedResultError(AssayError, RuntimeError):
-    """A result with a blocking flag was used without accepting the flag by name."""
+    """A result with a blocking flag was used without accepting the flag by name.
+
+    Examples
+    --------
+    >>> import assay
+    >>> from assay.flags import refuse_blocked
+    >>> doubt = assay.Flag(code="blank-above-titre", message="the blank is 30 mL.", blocking=True)
+    >>> refuse_blocked((doubt,), what="the titrant")  # doctest: +ELLIPSIS
+    Traceback (most recent call last):
+        ...
+    assay.errors.BlockedResultError: the titrant carries the blocking flag 'blank-above-titre': the ...
+
+    """
 
 
 class IncompatibleMixtureError(AssayError, ValueError):
-    """A dose was asked for into something with which it forms a dangerous mixture."""
+    """A dose was asked for into something with which it forms a dangerous mixture.
+
+    Examples
+    --------
+    >>> import assay
+    >>> drum = assay.run_demo("drum").strengths["drum 7"]
+    >>> cylinder = assay.Cylinder("C100", capacity="100 mL", subdivision="1 mL")
+    >>> assay.dose(drum, deliver="0.1 mol OCl-", into="vinegar", dispenser=cylinder)  # doctest: +ELLIPSIS
+    Traceback (most recent call last):
+        ...
+    assay.errors.IncompatibleMixtureError: into = 'vinegar': hypochlorite is never dispensed into acid: ...
+
+    """
 
 
 class SheetError(AssayError, ValueError):
-    """A bench sheet cannot be read; the message names file, table, key and line."""
+    """A bench sheet cannot be read; the message names file, table, key and line.
+
+    Examples
+    --------
+    >>> import assay
+    >>> assay.run_demo("drumm")
+    Traceback (most recent call last):
+        ...
+    assay.errors.SheetError: demo = 'drumm': there is no such demo sheet. Did you mean 'drum'?
+
+    """
 
 
 class MissingDependencyError(AssayError, ImportError):
-    """An optional package is needed for this and is not installed."""
+    """An optional package is needed for this and is not installed.
+
+    Examples
+    --------
+    >>> raise MissingDependencyError("pictures need matplotlib.", remedy="Install it.")
+    Traceback (most recent call last):
+        ...
+    assay.errors.MissingDependencyError: pictures need matplotlib. Install it.
+
+    """
 
 
 class Problems:
@@ -169,8 +272,10 @@ class Problems:
         raise type(self._errors[0])(f"{len(self._errors)} things need mending:\n{listed}", problems=tuple(self._errors))
 
 
-def nearest(given: str, choices: Iterable[str]) -> str:
-    """Return a phrase that offers the choices most like what was given, or all of them if few.
+def nearest(given: str, choices: Iterable[str], *, listed: Iterable[str] | None = None) -> str:
+    """Return a phrase that offers the choices most like what was given, or all of them if none is.
+
+    Where one thing has several names, ``listed`` are the ones to list in place of all.
 
     Examples
     --------
@@ -184,4 +289,4 @@ def nearest(given: str, choices: Iterable[str]) -> str:
     close = difflib.get_close_matches(given, choices, n=3, cutoff=0.6)
     if close:
         return "Did you mean " + " or ".join(repr(choice) for choice in close) + "?"
-    return "Known: " + ", ".join(repr(choice) for choice in choices) + "."
+    return "Known: " + ", ".join(repr(choice) for choice in (choices if listed is None else sorted(set(listed)))) + "."

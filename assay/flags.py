@@ -23,6 +23,15 @@ class Flag:
     accepted : str
         The reason given when it was accepted; empty if it was not.
 
+    References
+    ----------
+    common practice: what is doubtful is told with the result, and what is accepted keeps its reason.
+
+    Examples
+    --------
+    >>> print(Flag(code="no-blank", message="no blank was titrated."))
+    no-blank: no blank was titrated.
+
     """
 
     code: str
@@ -66,6 +75,12 @@ def accept(flags: tuple[Flag, ...], code: str, *, because: str) -> tuple[Flag, .
 def merged(groups: Iterable[tuple[Flag, ...]]) -> tuple[Flag, ...]:
     """Return the flags of several results, each code and message once, in order of first appearance."""
     return tuple(dict.fromkeys(flag for group in groups for flag in group))
+
+
+def codes_of(flags: Iterable[Flag]) -> str:
+    """Return the codes of flags in brackets, for one line, each once; those that block have an exclamation mark."""
+    told = (f"[{'!' if flag.blocking and not flag.accepted else ''}{flag.code}] " for flag in flags)
+    return "".join(dict.fromkeys(told))
 
 
 def refuse_blocked(flags: tuple[Flag, ...], *, what: str) -> None:

@@ -54,6 +54,7 @@ _TERMS = (
     Term("mass_percent", "w", "g/(100 g)", "grams of the named substance in 100 g of solution"),
     Term("mass_parts", "w", "mg/kg", "milligrams of the named substance in a kilogram of solution"),
     Term("density", r"\rho", "g/L", "density of the solution"),
+    Term("density_half_width", r"\Delta\rho", "g/L", "half-width of a density from a table"),
     Term("scale", "s", "1", "units of the stated basis in one unit of the library"),
     Term("equivalents", "z", "1", "electrons or protons exchanged by one entity in the named reaction"),
     Term("entities", r"\nu", "1", "entities of the named substance that one entity of the species stands for"),
@@ -113,6 +114,7 @@ _TERMS = (
     # density
     Term("density_of_water", r"\rho_\mathrm{w}", "g/L", "density of water"),
     Term("slope", r"\rho'", "g/g", "rise of the density with the mass concentration"),
+    Term("thermal_slope", r"\rho_T", "g/(L K)", "change of the density for each kelvin"),
     Term("filled_concentration", r"\rho_0", "g/L", "available chlorine when the container was filled"),
     Term("stated_concentration", r"\rho_\ell", "g/L", "available chlorine by the label"),
     Term("filled_share", "f", "1", "where the filling strength lies between today's (0) and the label's (1)"),

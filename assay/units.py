@@ -8,10 +8,12 @@ mL"``.)
 from __future__ import annotations
 
 import math
+import os
 import re
 import threading
 from decimal import Decimal
 from functools import lru_cache
+from numbers import Real
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
 from assay.errors import UnitError, nearest
@@ -111,20 +113,21 @@ _SPELLED = {"1": "dimensionless", "g/(100 mL)": "g/dL", "g/g": "dimensionless", 
 _SHARES = {"g/g": 1.0, "g/(100 g)": 100.0, "mg/kg": 1e6}
 _WRITTEN = {"g/(100 g)": "% w/w", "g/(100 mL)": "% w/v"}
 
-_REGISTRY_LOCK = threading.Lock()
-
-
-@lru_cache(maxsize=1)
-def _registry_unlocked() -> pint.UnitRegistry[Any]:
-    import pint
-
-    registry: pint.UnitRegistry[Any] = pint.get_application_registry().get()  # type: ignore[no-untyped-call]
-    return registry
+_REGISTRY_LOCK = threading.RLock()
+if hasattr(os, "register_at_fork"):  # a child must not find the lock held by a thread that it does not have
+    os.register_at_fork(
+        before=_REGISTRY_LOCK.acquire, after_in_parent=_REGISTRY_LOCK.release, after_in_child=_REGISTRY_LOCK.release
+    )
 
 
 def _registry() -> pint.UnitRegistry[Any]:
+    """Return the application registry, built: pint builds it when it is first used, where two threads would collide."""
     with _REGISTRY_LOCK:
-        return _registry_unlocked()
+        import pint
+
+        registry: pint.UnitRegistry[Any] = pint.get_application_registry().get()  # type: ignore[no-untyped-call]
+        registry.Quantity  # noqa: B018  (asked for, so that it is built now)
+        return registry
 
 
 def split(text: str, *, argument: str, example: str) -> Parts:
@@ -378,12 +381,15 @@ def _magnitude(quantity: Any, unit: str, kind: str, *, argument: str) -> Any:  #
 
 def _from_quantity(quantity: Any, unit: str, kind: str, *, argument: str) -> float:  # noqa: ANN401  (as above)
     value = _magnitude(quantity, unit, kind, argument=argument)
-    if not isinstance(value, (int, float)):
+    if not isinstance(value, (Real, Decimal)):  # a registry may have numbers of its own sort
+        has_uncertainty = hasattr(value, "std_dev")
         raise UnitError(
             f"a plain number is needed before the unit, not {type(value).__name__}.",
             argument=argument,
-            given=str(quantity),
-            remedy="State the uncertainty in its own argument.",
+            given=str(quantity)[:80],
+            remedy="State the uncertainty in its own argument."
+            if has_uncertainty
+            else "Give one number; several readings are several quantities, and arrays are read where batches are.",
         )
     if not math.isfinite(value):
         raise UnitError("NaN and infinity are no readings.", argument=argument, given=str(quantity))
@@ -406,6 +412,8 @@ def _article(kind: str) -> str:
 
 
 def _unit_hint(unit_text: str, kind: str) -> str:
+    if kind == "temperature difference" and unit_text in _KNOWN["temperature"]:
+        return "A difference of temperatures is written in kelvin: 2 °C more or less are '2 K'."
     if any(unit_text in known for known in _KNOWN.values()):
         return "The number may belong to another argument."
     return nearest(unit_text, _KNOWN[kind])

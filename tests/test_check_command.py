@@ -110,8 +110,13 @@ def test_the_guide_stands_beside_the_house_rule(page: str) -> None:
     section = page.partition("The guide's assumptions and the house rule\n")[2].partition("\nDisagreements")[0]
     examples = re.split(r"\n  (?=A\d: )", section)[1:]
     assert [example.split("\n")[0].partition(":")[0] for example in examples] == ["A1", "A2", "A3", "A3", "A3"]
-    assert all("ours, with its assumptions, agree\n" in example for example in examples)
+    assert all("    ours, with its assumptions, agree\n" in example for example in examples)
     assert all("\n    guide " in example and "\n    house " in example for example in examples)
+    # The guide prints 0.9 from rounded components; who printed the unrounded one is named.
+    assert joined(
+        "printed 1002.7 mg/L, u = 0.9 mg/L, from components that were rounded midway [eurachem-cg4]; unrounded, "
+        "u = 0.835199 mg/L [mslnz-cg4-examples]"
+    ) in joined(examples[0])
     assert "guide 0.10132 mol/L, u = 0.00031 mol/L" in examples[-1]
     assert "house 0.10132 mol/L, u = 0.00013 mol/L" in examples[-1]
 

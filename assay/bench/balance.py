@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 from dataclasses import dataclass, field
 
 from assay.errors import DomainError, Problems
 from assay.kernels.weighing import mass_from_readings
-from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
 from assay.units import Written, read
 
 
@@ -87,16 +90,16 @@ class Balance:
             If the gross reading is not above the tare.
 
         """
+        return self._between(gross, tare, ("gross", "tare"), "the gross reading is not above the tare")
+
+    def _between(self, first: Written, second: Written, arguments: tuple[str, str], problem: str) -> Weighing:
         problems = Problems()
-        heavy = problems.attempt(read, gross, "mass", argument="gross")
-        light = problems.attempt(read, tare, "mass", argument="tare")
+        heavy = problems.attempt(read, first, "mass", argument=arguments[0])
+        light = problems.attempt(read, second, "mass", argument=arguments[1])
         problems.raise_any()
         if heavy <= light:
             raise DomainError(
-                f"the gross reading is not above the tare, {tare}.",
-                argument="gross",
-                given=str(gross),
-                remedy="Are the two exchanged?",
+                f"{problem}, {second}.", argument=arguments[0], given=str(first), remedy="Are the two exchanged?"
             )
         return Weighing(balance=self, gross=heavy, tare=light)
 
@@ -122,14 +125,20 @@ class Balance:
         '24.949 g'
 
         """
-        return MassTitre(weighing=self.by_difference(before, after), rough=rough, void=void.strip())
+        weighing = self._between(before, after, ("before", "after"), "the reading before is not above the one after")
+        return MassTitre(weighing=weighing, rough=rough, void=void.strip())
 
-    def linearity_error(self, load: str) -> Estimate:
-        """Return the linearity error at the ``"gross"`` or the ``"tare"`` load, g."""
+    def linearity_error(self, load: str, *, weighed: str = "") -> Estimate:
+        """Return the linearity error at the ``"gross"`` or the ``"tare"`` load, g.
+
+        It is a property of the load. What is ``weighed`` in the same way (portions of standards, samples, titres)
+        shares it; a sample and a standard do not, nor do a titre and its blank: subtracting a blank never cancels it.
+        """
+        place = f"{weighed} {load}".strip()
         return Estimate.from_influence(
             Influence.within(
-                f"{self._id}/linearity/{load}",
-                label=f"linearity of {self.label}, {load}",
+                f"{self._id}/linearity/{place}",
+                label=f"linearity of {self.label}, {place}",
                 half_width=self._masses[2],
                 source=f"specification of the balance, ±{1000 * self._masses[2]:g} mg",
             ),
@@ -170,6 +179,17 @@ class Weighing:
     gross, tare : float [g]
         Readings with and without the portion.
 
+    References
+    ----------
+    [eurachem-cg4] Example A2: weighing by difference, linearity counted twice.
+
+    Examples
+    --------
+    >>> import assay
+    >>> balance = assay.Balance("W1", readability="0.1 mg", repeatability="0.1 mg", linearity="0.2 mg")
+    >>> round(balance.by_difference("21.4312 g", "20.5402 g").nominal, 4)
+    0.891
+
     """
 
     balance: Balance
@@ -181,7 +201,12 @@ class Weighing:
         """Mass by the readings, g."""
         return round(self.gross - self.tare, 9)
 
-    def mass(self, record: str, *, repeatability: bool = True) -> Estimate:
+    @property
+    def path(self) -> str:
+        """The path under which it is known: the same wherever what was weighed is used."""
+        return f"{self.balance.id}/weighing/{hashlib.sha256(self.readings().encode()).hexdigest()[:10]}"
+
+    def mass(self, record: str, *, repeatability: bool = True, weighed: str = "") -> Estimate:
         """Return the mass, g.
 
         Parameters
@@ -190,6 +215,8 @@ class Weighing:
             The path under which the weighing is known.
         repeatability : bool
             Whether the repeatability of the readings is counted here; not if the scatter of replicates shows it.
+        weighed : str
+            What is weighed, if not a standard; see `Balance.linearity_error`.
 
         """
         nothing = Estimate.exactly(0.0, name="gross_repeatability", label="repeatability, shown by the replicates")
@@ -199,8 +226,8 @@ class Weighing:
             label=f"mass of {record.rsplit('/', 1)[-1]}",
             gross_reading=self.gross,
             tare_reading=self.tare,
-            gross_linearity=self.balance.linearity_error("gross"),
-            tare_linearity=self.balance.linearity_error("tare"),
+            gross_linearity=self.balance.linearity_error("gross", weighed=weighed),
+            tare_linearity=self.balance.linearity_error("tare", weighed=weighed),
             gross_repeatability=self.balance.reading_error(record, "gross") if repeatability else nothing,
             tare_repeatability=self.balance.reading_error(record, "tare") if repeatability else nothing,
         )
@@ -226,6 +253,17 @@ class MassTitre:
         Whether it was a trial run.
     void : str
         The reason why it does not count; empty if it does.
+
+    References
+    ----------
+    common practice: gravimetric titration, the bottle weighed before and after.
+
+    Examples
+    --------
+    >>> import assay
+    >>> balance = assay.Balance("W1", readability="0.1 mg", repeatability="0.1 mg", linearity="0.2 mg")
+    >>> balance.titre("82.4150 g", "57.4660 g").shown
+    '24.949 g'
 
     """
 
@@ -253,9 +291,9 @@ class MassTitre:
         """The titre as it is told in messages."""
         return f"{self.nominal:.6g} g"
 
-    def measure(self, record: str) -> Estimate:
-        """Return the mass delivered, g; the repeatability is shown by the replicates."""
-        return self.weighing.mass(record, repeatability=False)
+    def measure(self, record: str, *, of: str = "titre") -> Estimate:
+        """Return the mass delivered in a ``"titre"`` or a ``"blank"``, g; the replicates show the repeatability."""
+        return self.weighing.mass(record, repeatability=False, weighed=of)
 
     def readings(self) -> str:
         """Return the readings as text that is the same for the same readings."""

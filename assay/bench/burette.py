@@ -16,8 +16,11 @@ from assay.errors import DomainError, Problems
 from assay.kernels.replicates import sum_from_values
 from assay.kernels.value import Value
 from assay.kernels.volume import delivered_volume_from_readings, scale_error_from_knots
-from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.influence import Influence, Joint, fresh_id, path_part
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 from assay.units import Written, read
 
 _ML = 1000.0
@@ -326,6 +329,17 @@ class Titre:
     void : str
         The reason why it does not count; empty if it does.
 
+    References
+    ----------
+    common practice: readings before and after, refilled where it is noted, and no titre dropped unseen.
+
+    Examples
+    --------
+    >>> import assay
+    >>> burette = assay.Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+    >>> burette.titre("0.00 mL", "24.35 mL").shown
+    '24.35 mL'
+
     """
 
     burette: Burette
@@ -376,9 +390,9 @@ class Titre:
             label=f"titre of {self.nominal * _ML:.6g} mL on {self.burette.label}, refilled",
         )
 
-    def measure(self, record: str) -> Estimate:
-        """Return the volume really delivered, L; ``record`` is not needed, for the burette has a name."""
-        del record
+    def measure(self, record: str, *, of: str = "titre") -> Estimate:
+        """Return the volume really delivered, L; neither argument is needed, for the burette is known by its name."""
+        del record, of
         return self.volume()
 
     def readings(self) -> str:

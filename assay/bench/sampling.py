@@ -28,6 +28,10 @@ class Sampling:
     DomainError
         If it is negative.
 
+    References
+    ----------
+    common practice: a result speaks of the container only if it is told how the portion was taken.
+
     Examples
     --------
     >>> Sampling(method="drum rolled, drawn through the tap", delay="20 min").sentence()

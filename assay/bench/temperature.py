@@ -6,12 +6,14 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from assay.data import Row, table
-from assay.errors import DataError, DomainError, nearest
+from assay.errors import DataError, DomainError, Problems, nearest
 from assay.kernels.temperature import expansion_difference_from_coefficients, volume_at_20_from_volume
 from assay.metrology.batch import evaluate_like
-from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
-from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
 from assay.units import Written, read
 
 #: What ware is made of, by the name that is written on a sheet, and by that in the table.
@@ -23,9 +25,18 @@ MATERIALS = {
 }
 #: Temperatures between which the coefficients hold, K: the solutions of the table were measured from 10 to 30 °C.
 COLDEST, WARMEST = 283.15, 303.15
+#: Widest half-width, K: half of that range.
+WIDEST = (WARMEST - COLDEST) / 2.0
 #: Row of the table that stands for all dilute solutions.
 LIQUID = "dilute solutions"
 _Measured = TypeVar("_Measured", Estimate, EstimateBatch)
+#: Rows that stand for solutions, and up to how many equivalents in a litre: the stronger, the more they expand.
+_LIQUIDS = (
+    (0.25, LIQUID),
+    (1.0, "solutions of 0.25 to 1 equivalent per litre"),
+    (5.0, "solutions of 1 to 5 equivalents per litre"),
+)
+_STRONGEST = "solutions above 5 equivalents per litre"
 _MARKED = 293.15  # volumetric ware is marked for 20 °C: ISO 4787, common practice
 
 
@@ -43,21 +54,22 @@ class Temperature:
     """Temperature of the liquids handled together: one influence for all of them, another for another day.
 
     Volumes are then stated at 20 °C. Most of the correction cancels where titrant, sample and glass are equally warm;
-    what is left is counted because the influence is shared.
+    what is left is counted because the influence is shared. A liquid expands as its strength, in equivalents per litre,
+    has it: most titrants and diluted samples as dilute solutions, a sample that was pipetted undiluted by more.
 
     Parameters
     ----------
     liquid : str or quantity
         Temperature of the liquids, such as ``"23 °C"``, from 10 °C to 30 °C.
     half_width : str or quantity
-        Half-width within which it is known, taken as rectangular, such as ``"2 K"``.
+        Half-width within which it is known, taken as rectangular, such as ``"2 K"``; at most 10 K.
     day : str, optional
         Name of the day or of the room's record; without it, it cannot be recognised again.
 
     Raises
     ------
     DomainError
-        If the temperature lies outside the range of the coefficients.
+        If the temperature lies outside the range of the coefficients, or the half-width is negative or above 10 K.
     UnitError
         If a temperature has no unit.
 
@@ -79,8 +91,21 @@ class Temperature:
 
     def __post_init__(self) -> None:
         """Read both numbers."""
-        kelvin = read(self.liquid, "temperature", argument="liquid")
-        wide = read(self.half_width, "temperature difference", argument="half_width")
+        problems = Problems()
+        kelvin = problems.attempt(read, self.liquid, "temperature", argument="liquid")
+        wide = problems.attempt(read, self.half_width, "temperature difference", argument="half_width")
+        problems.raise_any()
+        if wide < 0.0:
+            raise DomainError("a half-width is not negative", argument="half_width", given=str(self.half_width))
+        if wide > WIDEST:
+            raise DomainError(
+                "so wide a range says nothing of the liquids: they may freeze or boil in it, or leave the range of the "
+                "coefficients of expansion",
+                argument="half_width",
+                given=str(self.half_width),
+                expected=f"at most {WIDEST:g} K",
+                remedy="State how far the thermometer or the room may be off, such as '2 K'.",
+            )
         if not COLDEST <= kelvin <= WARMEST:
             raise DomainError(
                 "the coefficients of expansion do not hold at this temperature",
@@ -103,32 +128,51 @@ class Temperature:
         """Return the temperature less 20 °C, K."""
         return self._difference
 
-    def at_20(self, volume: _Measured, material: str) -> _Measured:
-        """Return a volume at 20 °C, L, or a batch of them, from that indicated by ware of a material here."""
+    def at_20(self, volume: _Measured, material: str, liquid: str = LIQUID) -> _Measured:
+        """Return a volume at 20 °C, L, or a batch of them, from that indicated by ware here; see `liquid_of`."""
         return evaluate_like(
             volume,
             volume_at_20_from_volume,
             "volume",
             name="volume",
             label=volume.label,
-            expansion_difference=_difference_of(material),
+            expansion_difference=_difference_of(material, liquid),
             temperature_difference=self._difference,
         )
 
 
-def at_20(volume: _Measured, material: str, temperature: Temperature | None) -> _Measured:
-    """Return a volume at 20 °C, or a batch of them; as it is where no temperature is stated."""
-    return volume if temperature is None else temperature.at_20(volume, material)
+def liquid_of(equivalents: float) -> str:
+    """Return the row of the table of expansions that stands for a solution.
+
+    Parameters
+    ----------
+    equivalents : float [mol/L]
+        About how many moles of protons, hydroxide or electrons it exchanges.
+
+    Examples
+    --------
+    >>> liquid_of(0.1), liquid_of(0.9)
+    ('dilute solutions', 'solutions of 0.25 to 1 equivalent per litre')
+
+    """
+    if not equivalents > 0.0:
+        return LIQUID
+    return next((name for most, name in _LIQUIDS if equivalents <= most), _STRONGEST)
 
 
-def _difference_of(material: str) -> Estimate:
+def at_20(volume: _Measured, material: str, temperature: Temperature | None, liquid: str = LIQUID) -> _Measured:
+    """Return a volume of a liquid at 20 °C, or a batch of them; as it is where no temperature is stated."""
+    return volume if temperature is None else temperature.at_20(volume, material, liquid)
+
+
+def _difference_of(material: str, solution: str) -> Estimate:
     rows = table("thermal_expansion").rows
     ware = next(row for row in rows if row.index["material"] == MATERIALS[material_of(material)])
-    liquid = next(row for row in rows if row.index["kind"] == "liquid" and row.index["material"] == LIQUID)
+    liquid = next(row for row in rows if row.index["kind"] == "liquid" and row.index["material"] == solution)
     return evaluate(
         expansion_difference_from_coefficients,
         name="expansion_difference",
-        label=f"expansion of {material} less that of dilute solutions",
+        label=f"expansion of {material} less that of {solution}",
         ware_expansion=_coefficient(ware, "ware_expansion"),
         liquid_expansion=_coefficient(liquid, "liquid_expansion"),
     )

@@ -22,7 +22,8 @@ from assay.kernels.strength import mass_concentration_from_amount_concentration
 from assay.kernels.volume import volume_from_nominal
 from assay.kernels.weighing import amount_from_mass
 from assay.metrology.budget import terms_of
-from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
 from assay.metrology.influence import Influence
 from assay.substances.molar_mass import molar_mass
 from assay.titration.acid_base import assay_acid_base
@@ -105,11 +106,14 @@ class Comparison:
     example, unit : str
         What it is, and the unit of all its numbers but those that were printed otherwise.
     value, u : Outcome
-        Value and u as the guide prints them, and ours with its assumptions, in the unit that it prints.
+        Value and u as they are printed, by the guide or by another who worked its example out, and ours with its
+        assumptions, in the unit that is printed.
     guide, house : Estimate
         The result with the guide's assumptions and with those of this library.
     causes : tuple of Cause
         What each cause contributes; for either, the squares add to the square of u.
+    rounded : Check or None
+        The u that the guide prints itself, where it rounded midway and another printed it unrounded.
 
     """
 
@@ -120,6 +124,7 @@ class Comparison:
     guide: Estimate
     house: Estimate
     causes: tuple[Cause, ...]
+    rounded: Check | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,6 +136,7 @@ class _Example:
     u: str
     house: Callable[[], Estimate]
     why: Mapping[str, str]
+    rounded: str = ""
 
 
 def guide_comparison() -> tuple[Comparison, ...]:
@@ -161,7 +167,16 @@ def _compared(example: _Example, rows: Mapping[str, Check]) -> Comparison:
         for name in _HOUSE
         if max(left[name], right[name]) > _NOTHING * house.u
     )
-    return Comparison(example=example.title, unit=house.unit, value=value, u=u, guide=guide, house=house, causes=causes)
+    return Comparison(
+        example=example.title,
+        unit=house.unit,
+        value=value,
+        u=u,
+        guide=guide,
+        house=house,
+        causes=causes,
+        rounded=rows[example.rounded] if example.rounded else None,
+    )
 
 
 def _path(check: Check) -> Callable[[str], str]:
@@ -276,6 +291,7 @@ _EXAMPLES = (
         title="A1: standard solution of cadmium",
         value="cg4-a1-value",
         u="cg4-a1-u-unrounded",
+        rounded="cg4-a1-u",
         house=_standard_solution,
         why={"temperature": f"{_GLASS}. Nothing is used twice, so nothing else changes"},
     ),

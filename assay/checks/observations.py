@@ -12,7 +12,8 @@ from assay.checks.models import model
 from assay.checks.operands import Operands
 from assay.checks.readings import covariance_of_means, readings
 from assay.metrology.estimate import Estimate
-from assay.metrology.influence import Influence, Joint
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 from assay.metrology.line import fitted_line
 from assay.metrology.replicates import scatter_of
 

@@ -115,11 +115,10 @@ def _guide(comparisons: Sequence[Comparison]) -> Iterator[str]:
 
 
 def _comparison(comparison: Comparison) -> Iterator[str]:
-    value, u = comparison.value.check, comparison.u.check
     yield from _wrapped(comparison.example, begin="  ", indent="  ")
-    printed = f"{value.printed} {value.unit}, u = {u.printed} {u.unit}"
     agreement = "agree" if comparison.value.agrees and comparison.u.agrees else "DO NOT AGREE"
-    yield from _wrapped(f"printed {printed}; ours, with its assumptions, {agreement}", begin="    ", indent="    ")
+    yield from _wrapped(f"printed {_printed(comparison)}", begin="    ", indent="    ")
+    yield f"    ours, with its assumptions, {agreement}"
     for name, result in (("guide", comparison.guide), ("house", comparison.house)):
         shown, u_shown = value_and_u(result.value, result.u)
         yield f"    {name} {shown} {result.unit}, u = {u_shown} {result.unit}"
@@ -140,6 +139,20 @@ def _left_out(rows: Sequence[LeftOut]) -> Iterator[str]:
         yield from _wrapped(line, begin="  ", indent="    ")
         yield from _wrapped(row.why, begin="    ", indent="    ")
     yield ""
+
+
+def _printed(comparison: Comparison) -> str:
+    """Return what was printed and by whom."""
+    value, u, rounded = comparison.value.check, comparison.u.check, comparison.rounded
+    shown, shown_u = f"{value.printed} {value.unit}", f"u = {u.printed} {u.unit}"
+    if value.source == u.source:
+        return f"{shown}, {shown_u} [{u.source}]"
+    if rounded is None:
+        return f"{shown} [{value.source}], {shown_u} [{u.source}]"
+    return (
+        f"{shown}, u = {rounded.printed} {rounded.unit}, from components that were rounded midway [{rounded.source}]; "
+        f"unrounded, {shown_u} [{u.source}]"
+    )
 
 
 def _disagreements(rows: Sequence[Outcome]) -> Iterator[str]:

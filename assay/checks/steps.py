@@ -29,7 +29,8 @@ from assay.bench.vessels import Flask
 from assay.checks import observations, titrations
 from assay.checks.models import model
 from assay.checks.operands import Operands
-from assay.metrology.estimate import Estimate, combine, evaluate
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine, evaluate
 from assay.metrology.replicates import mean_of, scatter_of
 from assay.substances.molar_mass import molar_mass
 

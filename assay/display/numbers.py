@@ -6,7 +6,7 @@ import math
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 from typing import NamedTuple, Protocol
 
-from assay.flags import Flag
+from assay.flags import Flag, codes_of
 
 #: Room for every digit of every float at any place.
 _EXACT = Context(prec=1100)
@@ -157,7 +157,5 @@ def measured(number: Measured, *, kind: str = "") -> str:
     """Return one line for a measured number, blocking flags first."""
     value_text, u_text = value_and_u(number.value, number.u)
     unit = "" if number.unit == "1" else f" {number.unit}"
-    codes = (f"[{'!' if flag.blocking and not flag.accepted else ''}{flag.code}] " for flag in number.flags)
-    flags = "".join(dict.fromkeys(codes))  # the same doubt about two operands is shown once
-    line = f"{flags}{value_text}{unit}, u = {u_text}{unit}, dof = {degrees(number.dof)}"
+    line = f"{codes_of(number.flags)}{value_text}{unit}, u = {u_text}{unit}, dof = {degrees(number.dof)}"
     return f"<{kind} {number.label!r}: {line}>" if kind else line

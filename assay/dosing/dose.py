@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import combinations
+from numbers import Integral
 
 from assay.display.numbers import plus_minus
 from assay.dosing.dispenser import Dispenser
@@ -15,10 +16,12 @@ from assay.errors import DataError, DomainError
 from assay.flags import Flag, merged, refuse_blocked
 from assay.kernels.replicates import mean_from_values
 from assay.metrology.coverage import check_level
-from assay.metrology.estimate import Estimate, combine, evaluate
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine, evaluate
 from assay.metrology.replicates import mean_of, scatter_of
-from assay.substances.strength import Strength
+from assay.substances.strength import Strength, refuse_as_sodium
 from assay.substances.written import StrengthLike, read_strength
+from assay.titration.facts import label_strength
 from assay.units import Written, read
 
 
@@ -82,17 +85,27 @@ def dose(
     Raises
     ------
     IncompatibleMixtureError
-        If it would be dispensed into acid, ammonia, an ammonium salt, an amine or urea.
+        If it would be dispensed into something with which it is dangerous, such as hypochlorite into acid or ammonia,
+        acid into hypochlorite, or anything with water in it into concentrated acid or alkali.
     BlockedResultError
-        If the strength carries a blocking flag that was not accepted.
+        If the strength carries a blocking flag that was not accepted, or what is to be delivered or the label is as
+        NaOCl and the hypochlorite comes from another source, unless that was accepted by name.
     DomainError
-        If the assurance is out of range, or more is asked than the container holds.
+        If the assurance or a number of portions is out of range, or more is asked than the container holds.
     BasisError
         If what is to be delivered does not say as what.
 
     References
     ----------
     [jcgm-101-2008] 6.4.9 (scaled t) and 7.7 (quantiles of the draws).
+
+    Examples
+    --------
+    >>> import assay
+    >>> drum = assay.run_demo("drum").strengths["drum 7"]
+    >>> cylinder = assay.Cylinder("C100", capacity="100 mL", subdivision="1 mL")
+    >>> dose(drum, deliver="0.100 mol OCl-", into="water", dispenser=cylinder)
+    <Dose of hypochlorite: [titres-set-aside] nominal 64 mL, at least 66 mL, at most 63 mL>
 
     """
     strengths = [one.per_volume() for one in _listed(strength)]
@@ -130,6 +143,9 @@ def dose(
     for code, reason in (accept or {}).items():
         used = used.accepting(code, because=reason)
     refuse_blocked(used.flags, what="the mean of the strengths")
+    on_label = label if label is not None else strengths[0].facts.get("label")
+    for argument, written in (("deliver", deliver), ("limit", limit), ("label", on_label)):
+        refuse_as_sodium(used.flags, written, argument=argument)
     refuse_blocked(merged([required.flags, most.flags]), what="what is to be delivered")
     count = _check_portions(portions, spare, binding)
     solver = Solver(
@@ -143,7 +159,7 @@ def dose(
     )
     nominal, at_least, at_most = solver.nominal(), solver.at_least(), solver.at_most()
     _check_available(available, [volume for volume in (nominal, at_least) if volume is not None], count)
-    stated = label if label is not None else strengths[0].facts.get("label")
+    stated = _stated(on_label, strengths[0])
     return Dose(
         reagent=species.name,
         required=required,
@@ -155,9 +171,7 @@ def dose(
         nominal=nominal,
         at_least=at_least,
         at_most=at_most,
-        by_label=None
-        if stated is None
-        else _by_label(used, required, read_strength(stated, argument="label", species=species)),
+        by_label=None if stated is None else _by_label(used, required, stated),
         flags=used.flags + solver.flags(nominal, at_least, at_most, limited=limit is not None),
         kind=species.kind,
         portions=portions,
@@ -167,8 +181,9 @@ def dose(
 
 
 def _check_portions(portions: int, spare: int, binding: str) -> int:
-    for argument, given, least in (("portions", portions, 1), ("spare", spare, 0)):
-        if int(given) != given or given < least:
+    counts: tuple[tuple[str, object, int], ...] = (("portions", portions, 1), ("spare", spare, 0))
+    for argument, given, least in counts:
+        if isinstance(given, bool) or not isinstance(given, Integral) or int(given) < least:
             raise DomainError(
                 "out of range", argument=argument, given=given, expected=f"a whole number, {least} or more"
             )
@@ -234,6 +249,13 @@ def _used(strengths: Sequence[Strength]) -> Estimate:
 def _disagree(a: Estimate, b: Estimate) -> bool:
     difference = combine(lambda x, y: x - y, a, b)
     return abs(difference.value) > difference.expanded()
+
+
+def _stated(label: StrengthLike | None, strength: Strength) -> float | None:
+    """Return the label's strength as mol/L; ``None`` if there is none, or it is by mass and without a density."""
+    if isinstance(label, str):
+        return label_strength(label, species=strength.species, per_mass=strength.per_mass)
+    return None if label is None else read_strength(label, argument="label", species=strength.species)
 
 
 def _by_label(strength: Estimate, required: Estimate, stated: float) -> Estimate:

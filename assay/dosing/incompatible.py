@@ -17,6 +17,33 @@ _ABSENT = re.compile(
     r"\bfree (?:of|from) \w+(?: (?:and|or) \w+)*|\b\w+[- ]free\b(?! (?:of|from)\b)",
     re.IGNORECASE,
 )
+# A strength told by a figure: "98 % sulfuric acid", "18 mol/L H2SO4", "12 M HCl".
+_FIGURE = re.compile(r"(\d+(?:[.,]\d+)?)\s*(%|(?:mol/L|mol/l|M|N)\b)")
+#: Figures above which acid and alkali count as concentrated. A choice of this library: bench bottles of dilute acid and
+#: alkali hold up to 6 mol/L (common practice), which is about 20 % w/w of hydrochloric acid or sodium hydroxide.
+_CONCENTRATED = {"%": 20.0, "mol/L": 6.0}
+_DILUTE = {"dilute", "diluted", "weak"}
+# Water and nothing else, with what may be told of it: how much there is, and how it was purified.
+_AMOUNT = r"\d+(?:[.,]\d+)?\s*(?:m[Ll]|[Ll]|litres?|liters?)"
+_PURIFIED = (
+    "tap|mains|drinking|cold|cool|cooled|ice|iced|warm|fresh|clean|pure|purified|ultrapure|distilled|boiled|"
+    "deioni[sz]ed|deminerali[sz]ed|CO2[- ]free|ammonia[- ]free|chlorine[- ]free"
+)
+_WATER = re.compile(
+    rf"(?:{_AMOUNT}\s+(?:of\s+)?)?(?:(?:{_PURIFIED}),?\s+(?:and\s+)?)*(?:water|H2O)(?:,?\s*{_AMOUNT})?", re.IGNORECASE
+)
+
+
+def is_water(into: str) -> bool:
+    """Return whether a text names water and nothing else: how much of it, and how it was purified, may be told.
+
+    Examples
+    --------
+    >>> is_water("500 mL of deionised water"), is_water("tap water with acid"), is_water("swimming pool water")
+    (True, False, False)
+
+    """
+    return _WATER.fullmatch(" ".join(normalize("NFKC", into).split()).rstrip(".")) is not None
 
 
 def refuse_incompatible(into: str, *, reagent: str, name: str | None = None) -> None:
@@ -41,6 +68,8 @@ def refuse_incompatible(into: str, *, reagent: str, name: str | None = None) -> 
     """
     present = _ABSENT.sub(" ", normalize("NFKC", into))  # subscripts become digits
     words = {word.casefold() for word in _WORD.findall(present)}
+    words |= {"concentrated"} if _told_concentrated(present) else set()
+    words |= {"dilute"} if _told_dilute(present) else set()
     formulas = {_stripped(token) for token in _FORMULA.findall(_STATE.sub(" ", present))}
     known = facts("incompatible")
     # What the reagent itself does comes first; what any aqueous liquid does is the lesser hazard.
@@ -57,6 +86,25 @@ def refuse_incompatible(into: str, *, reagent: str, name: str | None = None) -> 
             )
 
 
+def _told_concentrated(present: str) -> bool:
+    """Return whether a figure says that something there is concentrated."""
+    return any(_beyond(present))
+
+
+def _told_dilute(present: str) -> bool:
+    """Return whether figures say that nothing there is concentrated."""
+    beyond = _beyond(present)
+    return bool(beyond) and not any(beyond)
+
+
+def _beyond(present: str) -> list[bool]:
+    """Return of each figure whether it is above those of dilute acid and alkali."""
+    return [
+        float(number.replace(",", ".")) > _CONCENTRATED["%" if unit == "%" else "mol/L"]
+        for number, unit in _FIGURE.findall(present)
+    ]
+
+
 def _matches(row: Fact, words: set[str], formulas: set[str]) -> bool:
     text, match = row.index["word"], row.index["match"]
     if match == "word":
@@ -65,7 +113,9 @@ def _matches(row: Fact, words: set[str], formulas: set[str]) -> bool:
         return any(word.endswith(text.casefold()) for word in words)
     if match == "formula":
         return _formula_in(formulas, text)
-    if match == "both":
+    if match == "undiluted" and words & _DILUTE:
+        return False
+    if match in {"both", "undiluted"}:
         return all(_any_of(part.split("/"), words, formulas) for part in text.split())
     return any(
         text in formula or (_in_one_case(formula) and text.casefold() in formula.casefold())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
@@ -46,20 +46,32 @@ class Solver:
     assurance: float
     portions: int = 1
     all_together: bool = False
+    _known: dict[object, Needed] = field(default_factory=dict, init=False)
 
     def needed(self, amount: Estimate, setting: Setting) -> Needed:
         """Return the volume that each draw needs, L; infinite where the drawn strength is not above zero."""
-        (volumes, strengths), _ = sampled(
-            [setting.needed(amount, self.strength), self.strength], trials=TRIALS, few_replicates="scaled t"
-        )
+        volume = setting.needed(amount, self.strength)
+        # The draws follow from what the volume depends on; a graduation tried again need not be drawn again.
+        same = (amount.label, setting.fills, volume.value, tuple(volume.sensitivities.items()))
+        if same not in self._known:
+            self._known[same] = self._drawn(volume, setting)
+        return self._known[same]
+
+    def _drawn(self, volume: Estimate, setting: Setting) -> Needed:
+        (volumes, strengths), _ = sampled([volume, self.strength], trials=TRIALS, few_replicates="scaled t")
         volumes[strengths <= 0.0] = np.inf
-        errors = [sampled([setting.setting_error()], trials=TRIALS, seed=k)[0][0] for k in range(1, self.portions + 1)]
+        first = lowest = highest = self._set(setting, 1)
         # Each portion is set anew: the one that got least needs most, and the one that got most needs least.
-        return Needed(
-            one=volumes - errors[0],
-            most=volumes - np.minimum.reduce(errors),
-            least=volumes - np.maximum.reduce(errors),
-        )
+        for portion in range(2, self.portions + 1):
+            error = self._set(setting, portion)
+            lowest, highest = np.minimum(lowest, error), np.maximum(highest, error)
+        return Needed(one=volumes - first, most=volumes - lowest, least=volumes - highest)
+
+    @staticmethod
+    def _set(setting: Setting, portion: int) -> Array:
+        """Return drawn errors of setting one portion, L, each portion from draws of its own."""
+        (errors,), _ = sampled([setting.setting_error()], trials=TRIALS, seed=portion)
+        return errors
 
     def nominal(self) -> DosedVolume | None:
         """Return the graduation nearest to required amount over strength."""

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from assay.display.numbers import plus_minus, significant
 from assay.display.rows import Rows, html, latex, text
-from assay.flags import Flag
+from assay.dosing.incompatible import is_water
+from assay.flags import Flag, codes_of
 from assay.metrology.estimate import Estimate
 from assay.titration.procedure import cautions
 
@@ -36,6 +37,16 @@ class DosedVolume:
         Probability that it delivers more than the limit; than what is to be delivered where no limit was given.
     any_below, any_above : float
         Probability that any of several portions does; the same as ``below`` and ``above`` for one.
+
+    References
+    ----------
+    [jcgm-101-2008] 7.7: the probabilities are shares of the draws.
+
+    Examples
+    --------
+    >>> import assay
+    >>> assay.run_demo("drum").doses[0].at_least.instruction("the cylinder")
+    '66 mL with the cylinder'
 
     """
 
@@ -89,6 +100,16 @@ class Dose:
         Portions that are dispensed, and spare ones beside them.
     binding : str
         Whether the assurance holds for ``"each"`` portion or for ``"all"`` together.
+
+    References
+    ----------
+    [jcgm-101-2008] 7.7: probabilities and volumes are taken from the sorted draws.
+
+    Examples
+    --------
+    >>> import assay
+    >>> assay.run_demo("drum").doses[0]
+    <Dose of hypochlorite: [titres-set-aside] nominal 64 mL, at least 66 mL, at most 63 mL>
 
     """
 
@@ -170,8 +191,8 @@ class Dose:
 
     @property
     def harmless(self) -> bool:
-        """Whether it is stated to go into water: of anything else the caution not to mix is told first."""
-        return self.into is not None and "water" in self.into.casefold()
+        """Whether it is stated to go into water alone: of anything else the caution not to mix is told first."""
+        return self.into is not None and is_water(self.into)
 
     def first_caution(self) -> tuple[str, ...]:
         """Return what is told before the volumes: not to mix, unless it goes into water."""
@@ -182,8 +203,7 @@ class Dose:
 
     def __repr__(self) -> str:
         found = ", ".join(f"{volume.kind} {shown(volume.volume)}" for volume in self.volumes) or "no volume"
-        flags = "".join(f"[{flag.code}] " for flag in self.flags)
-        return f"<Dose of {self.reagent}: {flags}{found}>"
+        return f"<Dose of {self.reagent}: {codes_of(self.flags)}{found}>"
 
     def _repr_html_(self) -> str:
         return html(self.rows(), before=self.first_caution(), after=self.sentences())

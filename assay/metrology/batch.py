@@ -14,8 +14,9 @@ from assay.glossary import TERMS
 from assay.kernels.value import Value
 from assay.metrology.batch_sweep import Sweep
 from assay.metrology.batch_terms import RowInfluence, RowMember, Source
-from assay.metrology.estimate import Estimate, Kernel, check_ranges, evaluate
+from assay.metrology.estimate import Estimate, Kernel
 from assay.metrology.estimate_batch import NO_VALUE, EstimateBatch
+from assay.metrology.evaluation import check_ranges, evaluate
 from assay.metrology.row_codes import RowCodes
 from assay.metrology.shapes import Array
 

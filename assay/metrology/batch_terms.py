@@ -19,7 +19,9 @@ from assay.kernels.value import Value
 from assay.metrology.budget import terms_of
 from assay.metrology.coverage import FEW, coverage_dof_from_shares
 from assay.metrology.estimate import Estimate
-from assay.metrology.influence import Influence, Joint, same_joint, shared_influences
+from assay.metrology.identity import same_joint, shared_influences
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 from assay.metrology.row_codes import Indices
 from assay.metrology.shapes import Array
 from assay.metrology.tape import times

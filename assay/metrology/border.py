@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
@@ -9,7 +10,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from assay.errors import DataError, DomainError
-from assay.metrology.influence import Influence, Joint, fresh_id, same_facts
+from assay.metrology.identity import fresh_id, same_facts
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 if TYPE_CHECKING:
     import uncertainties
@@ -21,6 +24,8 @@ _VARIABLES: dict[str, tuple[Influence, uncertainties.UFloat]] = {}
 # with the influence that was made for it.
 _ORIGINS: dict[Any, Influence | Joint] = {}
 _LOCK = threading.RLock()
+if hasattr(os, "register_at_fork"):  # a child must not find the lock held by a thread that it does not have
+    os.register_at_fork(before=_LOCK.acquire, after_in_parent=_LOCK.release, after_in_child=_LOCK.release)
 
 
 def ufloat_of(
@@ -30,6 +35,9 @@ def ufloat_of(
     total = _exact(value)
     for id_, sensitivity in sensitivities.items():
         total = total + sensitivity * (_variable(influences[id_]) - influences[id_].value)
+    # `uncertainties` works out derivatives when they are first asked for, and takes its notes apart meanwhile: of two
+    # threads that asked at once, each would get a part of them.
+    total.derivatives  # noqa: B018  (asked for now)
     return total
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
@@ -12,7 +13,9 @@ from typing import TYPE_CHECKING
 from assay.display.numbers import significant
 from assay.display.rows import Rows, html, latex, text
 from assay.errors import DataError, nearest
-from assay.metrology.influence import Influence, Joint, same_joint
+from assay.metrology.identity import same_joint
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 if TYPE_CHECKING:
     from assay.metrology.estimate import Estimate
@@ -43,6 +46,17 @@ class BudgetLine:
     shape, kind, source : str
         As for `Influence`.
 
+    References
+    ----------
+    [jcgm-100-2008] 5.1.3: a contribution is a sensitivity times a standard uncertainty.
+
+    Examples
+    --------
+    >>> import assay
+    >>> line = assay.run_demo("drum").strengths["drum 7"].budget().lines[0]
+    >>> line.label, round(line.share, 2)
+    ('repeatability, titre, 2026-11-16 drum 7 and blank', 0.35)
+
     """
 
     label: str
@@ -72,6 +86,17 @@ class Budget:
         Unit of both.
     lines : tuple of BudgetLine
         The lines; their squared contributions add to u squared.
+
+    References
+    ----------
+    [jcgm-100-2008] 5.1.2: the squares of the contributions of independent inputs add to the square of u.
+
+    Examples
+    --------
+    >>> import assay
+    >>> budget = assay.run_demo("drum").strengths["drum 7"].budget()
+    >>> round(sum(line.share for line in budget.lines), 9)
+    1.0
 
     """
 
@@ -286,7 +311,13 @@ def budget_of(result: Estimate, *, closed: Sequence[Closed] = (), opened: frozen
         else:
             lines.append(line)
     lines.extend(_closed(closed[place], found, sensitivities, u) for place, found in owned.items())
-    return Budget(title=result.label, value=result.value, u=u, unit=result.unit, lines=_ordered(lines))
+    return Budget(title=result.label, value=result.value, u=u, unit=result.unit, lines=_ordered(_told_apart(lines)))
+
+
+def _told_apart(lines: Sequence[BudgetLine]) -> list[BudgetLine]:
+    """Return the lines with names of their own: two titrations without a record are told apart by what they are."""
+    often = {label for label, count in Counter(line.label for line in lines).items() if count > 1}
+    return [replace(line, label=f"{line.label} [{line.ids[0]}]") if line.label in often else line for line in lines]
 
 
 def _closed(result: Closed, lines: Sequence[BudgetLine], sensitivities: Mapping[str, float], u: float) -> BudgetLine:

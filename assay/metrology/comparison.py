@@ -14,8 +14,10 @@ from assay.errors import DataError
 from assay.flags import Flag
 from assay.metrology.covariance import correlation, covariance_of_members, independent_groups
 from assay.metrology.coverage import check_level
-from assay.metrology.estimate import Estimate, combine
-from assay.metrology.influence import Influence, shared_influences
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
+from assay.metrology.identity import shared_influences
+from assay.metrology.influence import Influence
 from assay.metrology.probability import t_probability
 
 #: Share of the larger u, or of the larger value, below which a difference is the rounding of floats.

@@ -19,7 +19,8 @@ from assay.flags import Flag
 from assay.kernels.value import Value
 from assay.metrology.comparison import check_comparable, is_same
 from assay.metrology.coverage import check_level
-from assay.metrology.estimate import Estimate, combine
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
 from assay.metrology.influence import Influence
 from assay.metrology.least_squares import ChiSquared, Fit, fitted, names_of
 

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from assay.metrology.influence import Influence, shared_influences
+from assay.metrology.identity import shared_influences
+from assay.metrology.influence import Influence
 from assay.metrology.shapes import Array
 
 if TYPE_CHECKING:
@@ -35,7 +36,8 @@ def covariance_matrix(*results: Estimate) -> Array:
 
     Examples
     --------
-    >>> from assay.metrology.estimate import Estimate, combine
+    >>> from assay.metrology.estimate import Estimate
+    >>> from assay.metrology.evaluation import combine
     >>> from assay.metrology.influence import Influence
     >>> a = Estimate.from_influence(Influence(id="a", label="a", value=2.0, u=0.1), name="value")
     >>> b = Estimate.from_influence(Influence(id="b", label="b", value=3.0, u=0.1), name="value")

@@ -19,7 +19,8 @@ from assay.metrology.batch_terms import RowInfluence, Source, coverage_dof_of_ro
 from assay.metrology.covariance import correlation
 from assay.metrology.coverage import check_factor, coverage_factor
 from assay.metrology.estimate import Estimate
-from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
 from assay.metrology.row_codes import Codes, Mask, RowCodes
 from assay.metrology.shapes import Array
 

@@ -1,18 +1,19 @@
-"""One uncertain input, and several that were obtained together."""
+"""One uncertain input."""
 
 from __future__ import annotations
 
 import math
 import statistics
-import uuid
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-import numpy as np
-
-from assay.errors import DataError, DomainError
+from assay.errors import DomainError
 from assay.metrology.coverage import check_factor, coverage_factor
 from assay.metrology.shapes import Shape, u_from_half_width
+
+if TYPE_CHECKING:
+    from assay.metrology.joint import Joint
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +50,15 @@ class Influence:
     ------
     DomainError
         If a number is not finite, ``u`` is negative or ``dof`` is below 1.
+
+    References
+    ----------
+    [jcgm-100-2008] 4.2 and 4.3: types A and B, shapes and their standard uncertainties.
+
+    Examples
+    --------
+    >>> Influence(id="lot/KHP/0415/purity", label="purity", value=0.9995, u=0.0003).dof
+    inf
 
     """
 
@@ -135,13 +145,15 @@ class Influence:
 
         Parameters
         ----------
-        id, label, source : str
+        id, label : str
             As for `Influence`.
         low, high : float
             The limits, the lower first.
         shape, parameters
             A bounded shape: rectangular, triangular, arcsine or trapezoidal, about the middle; or ``"beta"`` with its
             exponents, which need not be symmetric.
+        source : str
+            Where it is known from.
 
         References
         ----------
@@ -181,7 +193,7 @@ class Influence:
 
         Parameters
         ----------
-        id, label, source : str
+        id, label : str
             As for `Influence`.
         value, expanded : float
             The value and its U, in one unit.
@@ -191,6 +203,8 @@ class Influence:
             Where it states a level of confidence instead: k is then the quantile of t at ``dof``.
         dof : float
             Degrees of freedom, if the certificate gives them.
+        source : str
+            Where it is known from.
 
         Raises
         ------
@@ -283,13 +297,15 @@ class Influence:
 
         Parameters
         ----------
-        id, label, source : str
+        id, label : str
             As for `Influence`.
         value, u : float
             Of the normal distribution before it is cut; the mean and the standard deviation of what is left become
             the influence's own.
         low, high : float
             The limits, the lower first; infinite for none.
+        source : str
+            Where it is known from.
 
         Examples
         --------
@@ -315,12 +331,14 @@ class Influence:
 
         Parameters
         ----------
-        id, label, source : str
+        id, label : str
             As for `Influence`.
         median : float
             The value that is as likely too large as too small, above zero.
         factor : float
             About two thirds of the distribution lie between median/factor and median x factor; above 1.
+        source : str
+            Where it is known from.
 
         Examples
         --------
@@ -369,194 +387,3 @@ def _check_limits(low: float, high: float, argument: str, *, infinite: bool = Fa
             given=f"{low:g} to {high:g}",
             expected="low < high" + ("" if infinite else ", both finite"),
         )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Joint:
-    """Several influences with one covariance and one number of degrees of freedom.
-
-    They are drawn together, with normal scores correlated so that the covariance of the drawn values is the one stated
-    (exactly for normal and rectangular margins), and make one term of the Welch-Satterthwaite formula.
-
-    Parameters
-    ----------
-    id : str
-        A path, as for `Influence`.
-    label : str
-        What a person calls it.
-    member_ids : tuple of str
-        Ids of the members.
-    values : tuple of float
-        Their values.
-    covariance : tuple of tuple of float
-        Their covariance, symmetric, shape (n, n).
-    shape : str
-        The margin of every member: ``"normal"`` or ``"rectangular"``.
-    dof : float
-        Degrees of freedom of the whole.
-    kind, source : str
-        As for `Influence`.
-
-    Raises
-    ------
-    DomainError
-        If the sizes do not agree, or the numbers are no covariance: not finite, not symmetric, a correlation beyond 1.
-
-    References
-    ----------
-    [jcgm-101-2008] 6.4.8 (multivariate normal). For rectangular margins the correlation r of the values needs 2 sin(pi
-    r / 6) between the normal scores (Pearson 1907; from memory).
-
-    """
-
-    id: str
-    label: str
-    member_ids: tuple[str, ...]
-    values: tuple[float, ...]
-    covariance: tuple[tuple[float, ...], ...]
-    shape: str = "normal"
-    dof: float = math.inf
-    kind: str = "B"
-    source: str = ""
-
-    def __post_init__(self) -> None:
-        """Check the sizes and the margin."""
-        n = len(self.member_ids)
-        if len(self.values) != n or len(self.covariance) != n or any(len(row) != n for row in self.covariance):
-            raise DomainError(f"{n} members need {n} values and an {n} by {n} covariance", argument=self.id)
-        if self.shape not in {"normal", "rectangular"}:
-            raise DomainError(
-                "a joint has normal or rectangular margins", argument=f"shape of {self.id}", given=self.shape
-            )
-        if len(set(self.member_ids)) != n:
-            raise DomainError("a member stands twice in one joint", argument=self.id, given=self.member_ids)
-        if not self.dof >= 1.0:
-            raise DomainError("degrees of freedom are 1 or more", argument=f"dof of {self.id}", given=self.dof)
-        self._check_covariance()
-
-    def _check_covariance(self) -> None:
-        covariance = np.array(self.covariance, dtype=float)
-        remedy = "Check the matrix: variances on the diagonal, the same covariance on both sides of it."
-        if not (np.isfinite(covariance).all() and np.isfinite(self.values).all()):
-            raise DomainError("a joint needs finite values and a finite covariance", argument=self.id, remedy=remedy)
-        tolerance = 1e-9 * float(np.abs(covariance).max(initial=0.0))  # what the rounding of a fit may leave
-        if np.abs(covariance - covariance.T).max(initial=0.0) > tolerance:
-            raise DomainError("the covariance is not symmetric", argument=self.id, remedy=remedy)
-        if np.linalg.eigvalsh(covariance).min(initial=0.0) < -tolerance:
-            raise DomainError(
-                "no values can have this covariance: a combination of them would have a negative variance",
-                argument=self.id,
-                remedy=remedy,
-            )
-
-    @property
-    def facts(self) -> tuple[object, ...]:
-        """What must agree wherever the id is used."""
-        return (self.id, self.member_ids, self.values, self.covariance, self.shape, self.dof)
-
-    def members(self, labels: Sequence[str] | None = None) -> tuple[Influence, ...]:
-        """Return the members as influences, with these labels or labels made from the joint's."""
-        names = labels or [f"{self.label}, {id_.rsplit('/', 1)[-1]}" for id_ in self.member_ids]
-        return tuple(
-            Influence(
-                id=member_id,
-                label=name,
-                value=value,
-                u=math.sqrt(self.covariance[k][k]),
-                shape=self.shape,
-                dof=self.dof,
-                kind=self.kind,
-                source=self.source,
-                joint=self,
-            )
-            for k, (member_id, name, value) in enumerate(zip(self.member_ids, names, self.values, strict=True))
-        )
-
-
-def fresh_id(kind: str) -> str:
-    """Return an id that nothing else has: for a thing without a name, which cannot be recognised again."""
-    return f"{kind}/unnamed-{uuid.uuid4().hex[:12]}"
-
-
-def path_part(text: str, *, argument: str) -> str:
-    """Return a name as one part of an id, without surrounding space.
-
-    Raises
-    ------
-    DataError
-        If it is empty or contains a slash or a line break.
-
-    """
-    part = text.strip()
-    if not part or "/" in part or "\n" in part:
-        raise DataError(
-            "a name is one or more characters without a slash or a line break",
-            argument=argument,
-            given=text,
-            remedy="Write a plain name such as 'B1'.",
-        )
-    return part
-
-
-def same_facts(known: Influence, other: Influence) -> None:
-    """Raise `DataError` if one id stands for two different sets of facts.
-
-    Raises
-    ------
-    DataError
-        Naming the id and both sets of facts.
-
-    """
-    if known is other or known.facts == other.facts:
-        return
-    described = [
-        f"value {i.value:.9g}, u {i.u:.6g}, {i.shape}, {i.dof:g} degrees of freedom ({i.label or 'no label'})"
-        for i in (known, other)
-    ]
-    raise DataError(
-        f"two different influences have this id: {described[0]}; and {described[1]}.",
-        argument="id",
-        given=known.id,
-        remedy="Use one description everywhere; after a recalibration put its date into the name.",
-    )
-
-
-def same_joint(known: Joint, other: Joint) -> Joint:
-    """Return the joint, or raise `DataError` if one id stands for two different joints.
-
-    Raises
-    ------
-    DataError
-        Naming the id and both labels.
-
-    """
-    if known is not other and known.facts != other.facts:
-        described = [
-            f"{j.label or 'no label'}, {len(j.member_ids)} members, {j.source or 'no source'}" for j in (known, other)
-        ]
-        raise DataError(
-            f"two different joints have this id: {described[0]}; and {described[1]}.",
-            argument="id",
-            given=known.id,
-            remedy="Use one description everywhere; after a recalibration put its date into the name.",
-        )
-    return known
-
-
-def shared_influences(groups: Iterable[Mapping[str, Influence]]) -> dict[str, Influence]:
-    """Return all influences of several results by id.
-
-    Raises
-    ------
-    DataError
-        If an id stands for two sets of facts.
-
-    """
-    found: dict[str, Influence] = {}
-    joints: dict[str, Joint] = {}
-    for group in groups:
-        for id_, influence in group.items():
-            same_facts(found.setdefault(id_, influence), influence)
-            if influence.joint is not None:
-                same_joint(joints.setdefault(influence.joint.id, influence.joint), influence.joint)
-    return found

@@ -11,7 +11,7 @@ from scipy import special
 
 from assay.errors import DataError
 from assay.metrology.covariance import covariance_matrix, covariance_of_members, independent_groups
-from assay.metrology.influence import shared_influences
+from assay.metrology.identity import shared_influences
 from assay.metrology.shapes import Array
 
 if TYPE_CHECKING:

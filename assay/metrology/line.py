@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from assay.errors import DomainError
-from assay.metrology.influence import Joint
+from assay.metrology.joint import Joint
 
 _FEWEST_POINTS = 3
 

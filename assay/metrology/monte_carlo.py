@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from assay.display.numbers import Interval, between, significant, value_and_u
 from assay.errors import DomainError
-from assay.flags import Flag
+from assay.flags import Flag, codes_of
 from assay.metrology.coverage import check_level
 from assay.metrology.distribution import Ends, Moments, Trials, shortest_interval, symmetric_interval
 from assay.metrology.influence import Influence
@@ -77,6 +77,13 @@ class MonteCarlo:
     ----------
     [jcgm-101-2008] 5.3.4, 7.6, 7.7 and 7.9.
 
+    Examples
+    --------
+    >>> import assay
+    >>> drum = assay.run_demo("drum").strengths["drum 7"].estimate
+    >>> drum.monte_carlo(trials=10_000, seed=1).trials
+    10000
+
     """
 
     label: str
@@ -122,12 +129,11 @@ class MonteCarlo:
         low, high, level = self.interval
         value, u = value_and_u(self.value, self.u)
         unit = "" if self.unit == "1" else f" {self.unit}"
-        flags = "".join(f"[{flag.code}] " for flag in self.flags)
         low_text, high_text = between(low, high)
         linear = f", linear form of {', '.join(self.linear_form_of)}" if self.linear_form_of else ""
         return (
-            f"<MonteCarlo {self.label!r}: {flags}{value}{unit}, u = {u}{unit}, {100 * level:g} % from {low_text} "
-            f"to {high_text}{unit}, {self.trials} trials, {self.few_replicates}{linear}>"
+            f"<MonteCarlo {self.label!r}: {codes_of(self.flags)}{value}{unit}, u = {u}{unit}, {100 * level:g} % "
+            f"from {low_text} to {high_text}{unit}, {self.trials} trials, {self.few_replicates}{linear}>"
         )
 
     def __str__(self) -> str:
@@ -287,6 +293,7 @@ def _has_fourth_moment(estimate: Estimate, plan: Plan) -> bool:
 
 
 def outside_flags(outside: Mapping[str, int], trials: int) -> tuple[Flag, ...]:
+    """Return a flag for each input of which too many trials lay outside the range of its formula."""
     return tuple(
         Flag(
             code="trials-outside-range",

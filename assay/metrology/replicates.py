@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,8 +14,10 @@ from assay.errors import DomainError
 from assay.glossary import TERMS
 from assay.kernels.replicates import mean_from_replicates
 from assay.kernels.value import Value
-from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.influence import Influence, Joint
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -242,12 +244,12 @@ def scatter_influence(scatter: Scatter, *, record: str, name: str, label: str) -
     )
 
 
-def scatter_with_single(
-    scatter: Scatter, *, record: str, name: str, label: str, single: str, single_u: float
-) -> tuple[Influence, Influence]:
-    """Return the deviation of a mean and that of a single further replicate, whose scatter is the same s.
+def scatter_with_others(
+    scatter: Scatter, *, record: str, name: str, label: str, others: Mapping[str, float]
+) -> tuple[Influence, ...]:
+    """Return the deviation of a mean and those of others, such as a single blank, whose scatter is the same s.
 
-    The deviations are independent, but one s stands behind both: they make one term of the Welch-Satterthwaite formula,
+    The deviations are independent, but one s stands behind all: they make one term of the Welch-Satterthwaite formula,
     with the degrees of freedom of that s.
 
     Parameters
@@ -256,24 +258,23 @@ def scatter_with_single(
         What the replicates say; its repeatability is above zero.
     record, name, label : str
         As for `mean_of`.
-    single : str
-        What the further replicate is called in the ids: ``"blank"``.
-    single_u : float
-        Its standard uncertainty from the scatter, in its own unit.
+    others : mapping of str to float
+        What the others are called in the ids, and the standard uncertainty of each from the scatter, in its own unit.
 
     """
+    wide = (scatter.u_scatter, *others.values())
     joint = Joint(
         id=f"{record}/one scatter",
-        label=f"repeatability, {label} and {single}",
-        member_ids=(f"{record}/scatter", f"{record}/{single}/scatter"),
-        values=(0.0, 0.0),
-        covariance=((scatter.u_scatter**2, 0.0), (0.0, single_u**2)),
+        label=f"repeatability, {' and '.join((label, *others))}",
+        member_ids=(f"{record}/scatter", *(f"{record}/{other}/scatter" for other in others)),
+        values=(0.0,) * len(wide),
+        covariance=tuple(tuple(u * u if i == j else 0.0 for j in range(len(wide))) for i, u in enumerate(wide)),
         dof=scatter.dof,
         kind="A",
         source=_scatter_source(scatter, name),
     )
-    of_mean, of_single = joint.members([f"repeatability, {label}", f"repeatability, {single} of {label}"])
-    return of_mean, of_single
+    labels = [f"repeatability, {label}", *(f"repeatability, {other} of {label}" for other in others)]
+    return tuple(joint.members(labels))
 
 
 def _scatter_source(scatter: Scatter, name: str) -> str:
@@ -302,7 +303,7 @@ def mean_of(
     name, label : str
         Name of the result in the glossary, and what a person calls it.
     scattered : Influence, optional
-        The deviation of the mean, where it shares its s with another; see `scatter_with_single`.
+        The deviation of the mean, where it shares its s with another; see `scatter_with_others`.
 
     """
     scattered = scattered or scatter_influence(scatter, record=record, name=name, label=label)

@@ -20,7 +20,9 @@ import numpy as np
 from assay.errors import DomainError
 from assay.kernels.ranges import ranges_of
 from assay.kernels.value import Value
-from assay.metrology.influence import Influence, Joint, shared_influences
+from assay.metrology.identity import shared_influences
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 from assay.metrology.shapes import Array, Shape
 
 if TYPE_CHECKING:

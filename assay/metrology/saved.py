@@ -18,6 +18,7 @@ from typing import Any
 from assay.errors import AssayError, DataError
 from assay.metrology import schema_1, schema_2
 from assay.metrology.entry import Entry
+from assay.metrology.saved_rows import lists_of
 from assay.metrology.schema_2 import as_json
 
 SCHEMA = 2
@@ -25,7 +26,7 @@ SCHEMA = 2
 Json = dict[str, Any]
 
 _READERS: Mapping[int, Callable[[Json, str], Mapping[str, Entry]]] = {1: schema_1.entries_of, 2: schema_2.Entries}
-_STATED = re.compile(r'\A\{"sha256":"([0-9a-f]{64})",\s*')
+_STATED = re.compile(rb'\A\{"sha256":"[0-9a-f]{64}",\s*')
 _AGAIN = "save the results again from where they were obtained."
 
 
@@ -59,9 +60,9 @@ def encoded(
     entries: Mapping[str, Entry],
     *,
     tables: Mapping[str, str],
-    editions: Mapping[str, Iterable[str]] = {},  # noqa: B006  (only read)
-) -> str:
-    """Return results as the text of a file.
+    editions: Callable[[Iterable[str]], Mapping[str, Iterable[str]]] = lambda _ids: {},
+) -> bytes:
+    """Return results as the contents of a file, in UTF-8.
 
     Parameters
     ----------
@@ -69,8 +70,8 @@ def encoded(
         The results by the names under which they are to be found again.
     tables : mapping of str to str
         The tables in use, by name, with a digest of each.
-    editions : mapping of str to iterable of str
-        The editions of the tables in use.
+    editions : callable
+        Returns the editions of the tables in use, by name of the table, from the ids of all influences.
 
     Raises
     ------
@@ -78,20 +79,20 @@ def encoded(
         If one influence id stands for two sets of facts, or something cannot be written.
 
     """
-    head = {
-        "assay_version": version("assay"),
-        "columns": schema_2.COLUMNS,
-        "editions": {name: sorted(found) for name, found in editions.items()},
-        "schema": SCHEMA,
-        "tables": dict(tables),
-    }
     try:
-        lists = schema_2.lists_of(entries)
+        lists, ids = lists_of(entries)
+        head = {
+            "assay_version": version("assay"),
+            "columns": schema_2.COLUMNS,
+            "editions": {name: sorted(found) for name, found in editions(ids).items()},
+            "schema": SCHEMA,
+            "tables": dict(tables),
+        }
         rest = _laid_out({name: as_json(part) for name, part in head.items()}, lists)
-        return f'{{"sha256":"{_sha256(rest)}",\n{rest}'
+        return f'{{"sha256":"{_sha256(rest)}",\n'.encode() + rest
+    except AssayError:
+        raise
     except ValueError as error:
-        if isinstance(error, AssayError):
-            raise
         raise DataError(
             f"this cannot be written to a file: {error}",
             argument="results",
@@ -99,13 +100,14 @@ def encoded(
         ) from None
 
 
-def _laid_out(parts: Mapping[str, str], lists: Mapping[str, Iterable[str]]) -> str:
-    """Return the text of a document after its digest, which is over this: sorted parts, and a line for each row."""
-    lines = {**parts, **{name: "[\n" + ",\n".join(rows) + "\n]" for name, rows in lists.items()}}
-    return ",\n".join(f'"{name}":{lines[name]}' for name in sorted(lines)) + "}"
+def _laid_out(parts: Mapping[str, str], lists: Mapping[str, Iterable[str]]) -> bytes:
+    """Return a document after its digest, which is over this: its parts in order, a line for each row of a list."""
+    lines = {name: part.encode() for name, part in parts.items()}
+    lines |= {name: b"[\n" + b",\n".join(map(str.encode, rows)) + b"\n]" for name, rows in lists.items()}
+    return b",\n".join(f'"{name}":'.encode() + lines[name] for name in sorted(lines)) + b"}"
 
 
-def decoded(text: str, *, where: str) -> Document:
+def decoded(text: str | bytes, *, where: str) -> Document:
     """Return what a file holds.
 
     The results have value, u, degrees of freedom, budget and correlation; the kernels are not saved, so Monte Carlo
@@ -113,8 +115,8 @@ def decoded(text: str, *, where: str) -> Document:
 
     Parameters
     ----------
-    text : str
-        Text of the file.
+    text : str or bytes
+        Contents of the file.
     where : str
         Name of the file, for messages.
 
@@ -134,9 +136,9 @@ def decoded(text: str, *, where: str) -> Document:
             tables=dict(document["tables"]),
             editions=dict(document.get("editions", {})),
         )
-    except (LookupError, TypeError, ValueError, AttributeError) as error:
-        if isinstance(error, DataError):
-            raise
+    except AssayError:
+        raise
+    except (LookupError, TypeError, ValueError, AttributeError):
         raise DataError(
             "a part of the file is missing, although its SHA-256 is right",
             argument=where,
@@ -150,12 +152,13 @@ def _kinds(entries: Mapping[str, Entry]) -> frozenset[str]:
     return frozenset(entry.kind for entry in entries.values())
 
 
-def _checked(text: str, where: str) -> Json:
+def _checked(text: str | bytes, where: str) -> Json:
     try:
-        document = json.loads(text)
+        raw = text.encode() if isinstance(text, str) else text
+        document = json.loads(raw)
         schema, digest = document["schema"], document.pop("sha256")
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
-        raise not_whole(where) from None
+        raise _not_whole(where) from None
     if type(schema) is not int or schema not in _READERS:
         known = " and ".join(str(number) for number in _READERS)
         raise DataError(
@@ -166,7 +169,7 @@ def _checked(text: str, where: str) -> Json:
                 "or update this one."
             ),
         )
-    if not _agrees(document, text, digest):
+    if not _agrees(document, raw, digest):
         raise DataError(
             "the file was changed after it was saved: its contents no longer have its SHA-256",
             argument=where,
@@ -175,7 +178,7 @@ def _checked(text: str, where: str) -> Json:
     return dict(document)
 
 
-def not_whole(where: str) -> DataError:
+def _not_whole(where: str) -> DataError:
     """Return the error of a file that is cut off or something else."""
     return DataError(
         "this is not a whole file of saved results",
@@ -184,14 +187,14 @@ def not_whole(where: str) -> DataError:
     )
 
 
-def _agrees(document: Json, text: str, digest: object) -> bool:
+def _agrees(document: Json, raw: bytes, digest: object) -> bool:
     """Return whether a file says what was written.
 
     It is quickest to see that a text is the same to the letter; but it may have been laid out anew by something that
     reads and writes JSON, and still say the same.
     """
-    stated = _STATED.match(text)
-    if stated is not None and _sha256(text[stated.end() :]) == digest:
+    stated = _STATED.match(raw)
+    if stated is not None and _sha256(memoryview(raw)[stated.end() :]) == digest:
         return True
     try:
         return _digest(document) == digest
@@ -202,10 +205,10 @@ def _agrees(document: Json, text: str, digest: object) -> bool:
 def _digest(document: Json) -> str:
     rest = {name: part for name, part in document.items() if name != "sha256"}
     if rest["schema"] == 1:
-        return _sha256(as_json(rest))
+        return _sha256(as_json(rest).encode())
     lists = {name: map(as_json, part) for name, part in rest.items() if isinstance(part, list)}
     return _sha256(_laid_out({name: as_json(part) for name, part in rest.items() if name not in lists}, lists))
 
 
-def _sha256(text: str) -> str:
-    return hashlib.sha256(text.encode()).hexdigest()
+def _sha256(contents: bytes | memoryview) -> str:
+    return hashlib.sha256(contents).hexdigest()

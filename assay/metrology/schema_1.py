@@ -10,7 +10,9 @@ from assay.errors import DataError
 from assay.flags import Flag
 from assay.metrology.entry import Entry
 from assay.metrology.estimate import Estimate
-from assay.metrology.influence import Influence, Joint, same_facts, same_joint
+from assay.metrology.identity import same_facts, same_joint
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 Json: TypeAlias = dict[str, Any]
 

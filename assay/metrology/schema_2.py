@@ -3,12 +3,14 @@
 A document is a JSON object. Its lists have one row for each thing, and what stands where in a row is told by the
 document itself, in ``columns``:
 
-- ``texts``, ``folders``, ``facts`` and ``evaluations`` hold what several rows have in common, which refer to it by
-  place. An id is a folder (``null`` for none) and a text: ``lot/A17`` and ``purity``.
+- ``texts``, ``folders``, ``facts``, ``quantities`` and ``evaluations`` hold what several rows have in common, which
+  refer to it by place. An id is a folder (``null`` for none) and a text: ``lot/A17`` and ``purity``.
 - ``results``: each brings the joints and the influences that no result before it has; all results count them on. A
   member of a joint has the place of the joint, its place in the joint and its label; any other influence has its facts.
-  An estimate has the derivatives by its influences, and the places of these in runs: 7, 3 stands for 7, 8 and 9.
-- ``null`` stands for infinite degrees of freedom, and for a limit that a truncated normal does not have.
+  An estimate has the derivatives by its influences, and the places of these. What belongs to several results, such as
+  their titrant, stands once, in ``parts``.
+- ``null`` stands for infinite degrees of freedom, for a limit that a truncated normal does not have, and for no parts
+  or flags.
 
 What was not computed from something else is marked as an input; it is itself again when it is read.
 """
@@ -20,164 +22,36 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, TypeAlias
 
-from assay.errors import DataError
+from assay.errors import AssayError, DataError
 from assay.flags import Flag
 from assay.metrology.entry import Entry
 from assay.metrology.estimate import Estimate
-from assay.metrology.influence import Influence, Joint, same_facts, same_joint
+from assay.metrology.identity import same_facts, same_joint
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 Row: TypeAlias = list[Any]
 Json: TypeAlias = dict[str, Any]
 
 COLUMNS: Mapping[str, str] = {
     "evaluations": "shape, dof, kind, source",
-    "facts": "key, text, …",
+    "facts": "key and text of each",
     "flags": "code, message, blocking, accepted",
-    "results": "name, joints, influences, kind, facts, estimate, parts (name, estimate, …)",
-    "joint": "folder, name, label, members (folder, name, …), values, covariance, evaluation",
+    "quantities": "quantity, unit, is input",
+    "parts": "quantity, label, value, derivatives, places, flags",
+    "results": "name, joints, influences, kind, facts, parts (name and part of each), and as for parts",
+    "joint": "folder, name, label, members (folder and name of each), values, covariance (row by row), evaluation",
     "member": "joint, place, label",
     "influence": "folder, name, label, value, u, evaluation, parameters, joint",
-    "estimate": "quantity, label, unit, value, is input, derivatives, runs, flags",
 }
 as_json = json.JSONEncoder(
-    allow_nan=False, ensure_ascii=False, sort_keys=True, separators=(",", ":"), default=float
+    allow_nan=False, ensure_ascii=False, sort_keys=True, separators=(",", ":"), default=float, check_circular=False
 ).encode
-_MEMBER = len(COLUMNS["member"].split(","))
-_WITH_PARTS = len(COLUMNS["results"].split(" (", maxsplit=1)[0].split(","))
+#: Length of the row of a member of a joint, by which it is told from other influences.
+MEMBER = len(COLUMNS["member"].split(","))
 _REMEDY = "It was not made by this library: save the results again from where they were obtained."
 
 
-# ------------------------------------------------------------------------------------------------------------- written
-class _Writer:
-    """Gives everything that is saved its place, in the order in which it is met."""
-
-    def __init__(self) -> None:
-        self.texts: dict[str, int] = {}
-        self.folders: dict[str, int] = {}
-        self.facts: dict[tuple[tuple[str, str], ...], int] = {}
-        self.flags: dict[Flag, int] = {}
-        self.evaluations: dict[tuple[str, float, str, str], int] = {}
-        self.joints: dict[str, tuple[Joint, int]] = {}
-        self.influences: dict[str, tuple[Influence, int]] = {}
-        self.new_joints: list[Row] = []
-        self.new_influences: list[Row] = []
-
-    def text(self, text: str) -> int:
-        return self.texts.setdefault(text, len(self.texts))
-
-    def id(self, id_: str) -> tuple[int | None, int]:
-        folder, slash, name = id_.rpartition("/")
-        return self.folders.setdefault(folder, len(self.folders)) if slash else None, self.text(name)
-
-    def evaluation(self, of: Influence | Joint) -> int:
-        return self.evaluations.setdefault((of.shape, of.dof, of.kind, of.source), len(self.evaluations))
-
-    def entry(self, name: str, entry: Entry) -> str:
-        """Return the row of a result as text, since small lists that stay would keep the garbage collector busy."""
-        self.new_joints, self.new_influences = [], []
-        facts = self.facts.setdefault(tuple(entry.facts.items()), len(self.facts))
-        estimate = self.estimate(entry.estimate)
-        row: Row = [name, self.new_joints, self.new_influences, self.text(entry.kind), facts, estimate]
-        if entry.parts:
-            row.append([x for part, number in entry.parts.items() for x in (self.text(part), self.estimate(number))])
-        return as_json(row)
-
-    def estimate(self, estimate: Estimate) -> Row:
-        influences, sensitivities = estimate.influences, estimate.sensitivities
-        in_order = list(sensitivities) == list(influences)
-        is_input = estimate.kernel is None and not estimate.reloaded
-        return [
-            self.text(estimate.name),
-            estimate.label,
-            self.text(estimate.unit),
-            estimate.value,
-            int(is_input),
-            list(sensitivities.values()) if in_order else [sensitivities[id_] for id_ in influences],
-            self.runs(influences),
-            [self.flags.setdefault(flag, len(self.flags)) for flag in estimate.flags],
-        ]
-
-    def runs(self, influences: Mapping[str, Influence]) -> list[int]:
-        """Return the places of influences as runs of neighbours: the first of each and how many there are."""
-        runs: list[int] = []
-        following = -1
-        for id_, influence in influences.items():
-            known, place = self.influences.get(id_) or self.influence(influence)
-            if known is not influence:
-                same_facts(known, influence)
-            if place == following:
-                runs[-1] += 1
-            else:
-                runs += (place, 1)
-            following = place + 1
-        return runs
-
-    def influence(self, influence: Influence) -> tuple[Influence, int]:
-        found = self.influences[influence.id] = influence, len(self.influences)
-        self.new_influences.append(self.influence_row(influence))
-        return found
-
-    def influence_row(self, influence: Influence) -> Row:
-        joint = influence.joint
-        place = None if joint is None else self.joint(joint)
-        if joint is not None:
-            member = joint.member_ids.index(influence.id)
-            if _is_plain_member(influence, joint, member):
-                return [place, member, influence.label]
-        row: Row = [*self.id(influence.id), influence.label, influence.value, influence.u, self.evaluation(influence)]
-        if influence.parameters or joint is not None:
-            row += [[_finite(p) for p in influence.parameters], place]
-        return row
-
-    def joint(self, joint: Joint) -> int:
-        known, place = self.joints.get(joint.id) or (joint, len(self.joints))
-        if place == len(self.joints):
-            self.joints[joint.id] = known, place
-            members = [x for id_ in joint.member_ids for x in self.id(id_)]
-            row: Row = [*self.id(joint.id), joint.label, members, joint.values, joint.covariance]
-            self.new_joints.append([*row, self.evaluation(joint)])
-        same_joint(known, joint)
-        return place
-
-
-def lists_of(entries: Mapping[str, Entry]) -> dict[str, list[str]]:
-    """Return the lists of a document that holds these results, each row as JSON.
-
-    Raises
-    ------
-    DataError
-        If one influence id or one joint id stands for two sets of facts.
-    ValueError
-        If a number is not finite.
-
-    """
-    writer = _Writer()
-    results = [writer.entry(name, entry) for name, entry in entries.items()]
-    lists: dict[str, Iterable[object]] = {
-        "evaluations": [[shape, _finite(dof), kind, source] for shape, dof, kind, source in writer.evaluations],
-        "facts": [[writer.text(text) for pair in facts for text in pair] for facts in writer.facts],
-        "flags": [[f.code, f.message, f.blocking, f.accepted] for f in writer.flags],
-        "folders": writer.folders,
-        "texts": writer.texts,
-    }
-    return {**{name: [as_json(row) for row in rows] for name, rows in lists.items()}, "results": results}
-
-
-def _is_plain_member(influence: Influence, joint: Joint, member: int) -> bool:
-    """Return whether an influence says nothing that the joint does not say, but for its label."""
-    return (
-        influence.value == joint.values[member]
-        and influence.u == math.sqrt(joint.covariance[member][member])
-        and (influence.shape, influence.dof, influence.kind, influence.source, influence.parameters)
-        == (joint.shape, joint.dof, joint.kind, joint.source, ())
-    )
-
-
-def _finite(x: float) -> float | None:
-    return float(x) if math.isfinite(x) else None
-
-
-# ---------------------------------------------------------------------------------------------------------------- read
 class Entries(Mapping[str, Entry]):
     """The results of a document of schema 2; each is made when it is asked for, and then kept.
 
@@ -194,8 +68,11 @@ class Entries(Mapping[str, Entry]):
         self._where = where
         self._texts: list[str] = document["texts"]
         self._folders: list[str] = document["folders"]
-        self._evaluations = [(shape, _number(dof), kind, source) for shape, dof, kind, source in document["evaluations"]]
+        self._evaluations = [
+            (shape, _number(dof), kind, source) for shape, dof, kind, source in document["evaluations"]
+        ]
         self._facts = [[self._texts[place] for place in row] for row in document["facts"]]
+        self._quantities: list[Row] = document["quantities"]
         self._flags = [_flag(row) for row in document["flags"]]
         rows: list[Row] = document["results"]
         self._results: dict[str, Row] = {row[0]: row for row in rows}
@@ -206,6 +83,8 @@ class Entries(Mapping[str, Entry]):
         self._rows = [influence for row in rows for influence in row[2]]
         self._joints: dict[int, Joint] = {}
         self._influences: dict[int, Influence] = {}
+        self._part_rows: list[Row] = document["parts"]
+        self._parts: dict[int, Estimate] = {}
         self._made: dict[str, Entry] = {}
         self._joint_ids = [self._id(row[0], row[1]) for row in self._joint_rows]
         self._ids = [self._id_of_row(row) for row in self._rows]
@@ -227,9 +106,9 @@ class Entries(Mapping[str, Entry]):
             row = self._results[name]
             try:
                 entry = self._entry(row)
-            except (LookupError, TypeError, ValueError) as error:
-                if isinstance(error, DataError):
-                    raise
+            except AssayError:  # a value that the library would not have taken either
+                raise
+            except (LookupError, TypeError, ValueError):
                 raise DataError(
                     f"the result {name!r} is not whole, although the SHA-256 of the file is right",
                     argument=self._where,
@@ -253,33 +132,36 @@ class Entries(Mapping[str, Entry]):
         return self._texts[name] if folder is None else f"{self._folders[folder]}/{self._texts[name]}"
 
     def _id_of_row(self, row: Row) -> str:
-        if len(row) != _MEMBER:
+        if len(row) != MEMBER:
             return self._id(row[0], row[1])
         members = self._joint_rows[row[0]][3]
         return self._id(members[2 * row[1]], members[2 * row[1] + 1])
 
     def _entry(self, row: Row) -> Entry:
-        _name, _joints, _influences, kind, facts, estimate = row[: _WITH_PARTS - 1]
-        parts = row[_WITH_PARTS - 1] if len(row) == _WITH_PARTS else []
+        _name, _joints, _influences, kind, facts, parts, *estimate = row
         return Entry(
             kind=self._texts[kind],
             facts=dict(_pairs(self._facts[facts])),
             estimate=self._estimate(estimate),
-            parts={self._texts[part]: self._estimate(one) for part, one in _pairs(parts)},
+            parts={self._texts[name]: self._part(place) for name, place in _pairs(parts or ())},
         )
 
+    def _part(self, place: int) -> Estimate:
+        known = self._parts.get(place)
+        return known or self._parts.setdefault(place, self._estimate(self._part_rows[place]))
+
     def _estimate(self, row: Row) -> Estimate:
-        quantity, label, unit, value, is_input, derivatives, runs, flags = row
-        places = [place for first, n in _pairs(runs) for place in range(first, first + n)]
+        quantity, label, value, derivatives, places, flags = row
+        name, unit, is_input = self._quantities[quantity]
         ids = [self._ids[place] for place in places]
         return Estimate(
-            name=self._texts[quantity],
+            name=name,
             label=label,
-            unit=self._texts[unit],
+            unit=unit,
             value=value,
             sensitivities=dict(zip(ids, derivatives, strict=True)),
             influences={id_: self._influence(place) for id_, place in zip(ids, places, strict=True)},
-            flags=tuple(self._flags[place] for place in flags),
+            flags=tuple(self._flags[place] for place in flags or ()),
             reloaded=not is_input,
         )
 
@@ -289,9 +171,8 @@ class Entries(Mapping[str, Entry]):
 
     def _new_influence(self, place: int) -> Influence:
         row = self._rows[place]
-        if len(row) == _MEMBER:
-            joint = self._joint(row[0])
-            return replace(joint.members()[row[1]], label=row[2])
+        if len(row) == MEMBER:
+            return _member(self._joint(row[0]), row[1], row[2])
         _folder, _name, label, value, u, evaluation, *more = row
         shape, dof, kind, source = self._evaluations[evaluation]
         parameters, of = more or ((), None)
@@ -315,17 +196,32 @@ class Entries(Mapping[str, Entry]):
     def _new_joint(self, place: int) -> Joint:
         _folder, _name, label, members, values, covariance, evaluation = self._joint_rows[place]
         shape, dof, kind, source = self._evaluations[evaluation]
+        n = len(values)
         return Joint(
             id=self._joint_ids[place],
             label=label,
             member_ids=tuple(self._id(folder, name) for folder, name in _pairs(members)),
             values=tuple(values),
-            covariance=tuple(tuple(row) for row in covariance),
+            covariance=tuple(tuple(covariance[k : k + n]) for k in range(0, n * n, n)),
             shape=shape,
             dof=dof,
             kind=kind,
             source=source,
         )
+
+
+def _member(joint: Joint, place: int, label: str) -> Influence:
+    return Influence(
+        id=joint.member_ids[place],
+        label=label,
+        value=joint.values[place],
+        u=math.sqrt(joint.covariance[place][place]),
+        shape=joint.shape,
+        dof=joint.dof,
+        kind=joint.kind,
+        source=joint.source,
+        joint=joint,
+    )
 
 
 def _flag(row: Row) -> Flag:

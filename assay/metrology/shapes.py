@@ -115,7 +115,7 @@ class Shape:
 
     @property
     def moments(self) -> tuple[float, float]:
-        """Mean and standard deviation of the distribution that the parameters name, before it is moved and stretched."""
+        """Mean and standard deviation of what the parameters name, before it is moved and stretched."""
         return _FAMILIES[self.name].moments(*self.parameters)
 
     @property

@@ -11,6 +11,7 @@ from assay.dosing.volumes import Dose, DosedVolume
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
 from assay.sheet.run import SheetResult
+from assay.substances.chain import Link
 
 SCHEMA = 1
 
@@ -21,7 +22,8 @@ def report_json(result: SheetResult) -> str:
     """Return the results of a bench sheet as JSON text.
 
     Each result has ``name``, ``value``, ``standard_uncertainty``, ``basis`` or ``unit``, ``degrees_of_freedom``
-    (``null`` if infinite), ``interval`` with its level, ``ids`` of its influences, and ``flags``.
+    (``null`` if infinite), ``interval`` with its level, ``ids`` of its influences, and ``flags``. A titrant also has
+    its ``traceability``, and as ``chain`` the titrants through which it leads back to the primary standard.
 
     Parameters
     ----------
@@ -32,6 +34,10 @@ def report_json(result: SheetResult) -> str:
     -------
     str
         The text of the document.
+
+    References
+    ----------
+    [jcgm-100-2008] 7: what is told with a result.
 
     Examples
     --------
@@ -47,8 +53,8 @@ def report_json(result: SheetResult) -> str:
         "date": result.date.isoformat(),
         "results": [
             *(
-                _result(titrant.estimate, f"titrant/{titrant.name}", result.level)
-                | {"traceability": dict(titrant.facts)}
+                _link(titrant.links[-1], result.level)
+                | {"chain": [_link(link, result.level) for link in titrant.chain]}
                 for titrant in result.titrants.values()
             ),
             *(
@@ -85,6 +91,10 @@ def _result(estimate: Estimate, name: str, level: float) -> Json:
         ],
         "flags": [_flag(flag) for flag in estimate.flags],
     }
+
+
+def _link(link: Link, level: float) -> Json:
+    return _result(link.estimate, f"titrant/{link.name}", level) | {"traceability": dict(link.facts)}
 
 
 def _dose(dose: Dose, name: str, level: float) -> Json:

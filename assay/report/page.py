@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from textwrap import wrap
 
-from assay.display.numbers import degrees, plus_minus
+from assay.display.numbers import plus_minus
 from assay.display.rows import text
 from assay.dosing.volumes import Dose
+from assay.flags import Flag
 from assay.sheet.run import SheetResult
 from assay.substances.strength import Strength
 from assay.titration.acid_base import Caustic
 from assay.titration.assays import PORTION_ONLY
 from assay.titration.procedure import cautions, procedure
-from assay.titration.titrant import Titrant
 
 WIDTH = 110
 _LARGEST = 5
@@ -31,6 +31,10 @@ def report_text(result: SheetResult) -> str:
     -------
     str
         Lines of at most 110 characters, tables excepted.
+
+    References
+    ----------
+    [jcgm-100-2008] 7: what is told with a result.
 
     Examples
     --------
@@ -50,11 +54,13 @@ def _lines(result: SheetResult) -> Iterator[str]:
     for strength in result.strengths.values():
         yield from _strength(strength, result.level)
     for name, caustic in result.caustics.items():
-        yield from _caustic(name, caustic, result.level)
+        known = {flag for strength in result.strengths.values() for flag in strength.flags}
+        yield from _caustic(name, caustic, result.level, known)
     for dose in result.doses:
         yield from _dose(dose, result)
-    for titrant in result.titrants.values():
-        yield from _trace(titrant, result.level)
+    traced = (line for titrant in result.titrants.values() for line in titrant.traceability(result.level))
+    for line in dict.fromkeys(traced):
+        yield from _wrapped(f"Traceability: {line}", hang="  ")
     yield from _wrapped(_conditions(result), hang="  ")
     yield ""
     yield from _section("Cautions", _cautions(result))
@@ -84,7 +90,8 @@ def _cautions(result: SheetResult) -> list[str]:
 def _conditions(result: SheetResult) -> str:
     if result.temperature:
         return (
-            f"Volumes are stated at 20 °C; the liquids were at {result.temperature}, one shared influence. "
+            f"Volumes are stated at 20 °C; the liquids were at {result.temperature}, one shared influence, and expand "
+            "as dilute solutions, those above 0.25 equivalents per litre by more (the budget names them). "
             "Air buoyancy is not in the budget."
         )
     return "Volumes as marked at 20 °C; temperature and air buoyancy are not in the budget."
@@ -106,6 +113,8 @@ def _strength(strength: Strength, level: float) -> Iterator[str]:
     yield from _wrapped(f"Measured: {strength.species.measured}.", hang="  ", indent="  ")
     if "label" in strength.facts:
         yield f"  The label says {strength.facts['label']}."
+    if "end point" in strength.facts:
+        yield from _wrapped(f"End point: {strength.facts['end point']}.", hang="  ", indent="  ")
     if strength.density is not None:
         yield from _density(strength, level)
     elif not strength.per_mass:
@@ -131,7 +140,10 @@ def _density(strength: Strength, level: float) -> Iterator[str]:
         )
 
 
-def _caustic(name: str, caustic: Caustic, level: float) -> Iterator[str]:
+def _caustic(name: str, caustic: Caustic, level: float, known: set[Flag]) -> Iterator[str]:
+    for flag in caustic.carbonate.flags:
+        if flag not in known:
+            yield from _wrapped(f"! {flag}", hang="  ")
     yield f"{name}: hydroxide and carbonate, from two end points, U at {100 * level:g} %"
     for estimate in (caustic.hydroxide, caustic.carbonate):
         yield f"  {estimate.label:9}  {plus_minus(estimate.value, estimate.expanded(level), estimate.unit)}"
@@ -151,17 +163,6 @@ def _dose(dose: Dose, result: SheetResult) -> Iterator[str]:
         if line not in told:
             yield from _wrapped(line, hang="    ", indent="  ")
     yield from _section("Before dispensing", list(before), level=1)
-
-
-def _trace(titrant: Titrant, level: float) -> Iterator[str]:
-    estimate, facts = titrant.estimate, titrant.facts
-    yield from _wrapped(
-        f"Traceability: {titrant.label}, {plus_minus(estimate.value, estimate.expanded(level), estimate.unit)} "
-        f"(k = {estimate.coverage_factor(level):.2f}, {degrees(estimate.coverage_dof)} degrees of freedom), against "
-        f"{facts['standard']}, lot {facts['lot']}, purity {facts['purity']}; atomic weights {facts['atomic weights']}"
-        f"{'; end point: ' + facts['end point'] if 'end point' in facts else ''}.",
-        hang="  ",
-    )
 
 
 def _section(title: str, lines: list[str], *, bullet: str = "- ", level: int = 0) -> Iterator[str]:

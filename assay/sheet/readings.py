@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 from assay.bench.balance import Balance, Weighing
 from assay.bench.burette import Burette
 from assay.sheet.instruments import Instruments
 from assay.sheet.table import Table
 from assay.titration.titres import AnyTitre
+
+_Read = TypeVar("_Read", Balance, Burette)
 
 TITRE_FORM = (
     'Write ["0.00 mL", "24.35 mL"], or { initial = "0.00 mL", final = "24.35 mL", void = "overshot" }, '
@@ -34,23 +37,20 @@ class Means:
 
     def burette(self, at: Table) -> Burette:
         """Return the table's burette; where it names none, the error stands at the reading that needs one."""
-        if not self.table.has("burette"):
-            raise at.error(
-                "",
-                "the key 'burette' is missing: a reading of a burette needs one.",
-                remedy='Add burette = "B1" to the table.',
-            )
-        return self.instruments.get(self.table, "burette", Burette)
+        return self._named(at, "burette", Burette, "B1")
 
     def balance(self, at: Table) -> Balance:
         """Return the table's balance; where it names none, the error stands at the reading that needs one."""
-        if not self.table.has("balance"):
+        return self._named(at, "balance", Balance, "W1")
+
+    def _named(self, at: Table, key: str, kind: type[_Read], example: str) -> _Read:
+        if not self.table.has(key):
             raise at.error(
                 "",
-                "the key 'balance' is missing: a reading of a balance needs one.",
-                remedy='Add balance = "W1" to the table.',
+                f"the key {key!r} is missing: a reading of a {key} needs one.",
+                remedy=f'Add {key} = "{example}" to the table.',
             )
-        return self.instruments.get(self.table, "balance", Balance)
+        return self.instruments.get(self.table, key, kind)
 
     def weighing(self, at: Table) -> Weighing:
         """Return the weighing that a table holds as gross and tare."""

@@ -8,10 +8,13 @@ from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 
 from assay.data import text_resource
+from assay.display.numbers import plus_minus
+from assay.display.rows import Rows, html, latex, text
 from assay.dosing.dose import dose
 from assay.dosing.requirement import Deliverable, Equivalents
 from assay.dosing.volumes import Dose
 from assay.errors import SheetError, nearest
+from assay.flags import Flag, codes_of
 from assay.metrology.coverage import check_level
 from assay.sheet.instruments import Instruments
 from assay.sheet.source import Source, parsed
@@ -26,7 +29,7 @@ SCHEMA = 1
 DEMOS = {"drum": "demo_drum.toml", "acid": "demo_acid.toml", "caustic": "demo_caustic.toml"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class SheetResult:
     """What a bench sheet gives.
 
@@ -49,6 +52,17 @@ class SheetResult:
     temperature : str
         What was stated of the temperature; empty if nothing was.
 
+    References
+    ----------
+    common practice: a result is kept with its standard, its lot and its label.
+
+    Examples
+    --------
+    >>> import assay
+    >>> assay.run_demo("acid")
+    <SheetResult 'Prep room: hydrochloric acid from the hardware shelf', 2026-11-17: [assumed-density] 1
+    titrant, 1 strength, 1 dose>
+
     """
 
     title: str
@@ -64,6 +78,54 @@ class SheetResult:
     def titrant(self) -> Titrant:
         """The titrant that was standardised first."""
         return next(iter(self.titrants.values()))
+
+    @property
+    def flags(self) -> tuple[Flag, ...]:
+        """Doubts about the data, each once."""
+        caustics = (flag for caustic in self.caustics.values() for flag in caustic.flags)
+        results: tuple[Titrant | Strength | Dose, ...] = (
+            *self.titrants.values(), *self.strengths.values(), *self.doses,
+        )  # fmt: skip
+        return tuple(dict.fromkeys((*(flag for result in results for flag in result.flags), *caustics)))
+
+    def rows(self) -> Rows:
+        """Return titrants, strengths, caustics and doses as rows of text, as they were measured."""
+        numbers = [
+            *(("titrant", name, titrant.estimate) for name, titrant in self.titrants.items()),
+            *(("strength", name, strength.estimate) for name, strength in self.strengths.items()),
+            *(
+                ("caustic", f"{name}, {e.label}", e)
+                for name, caustic in self.caustics.items()
+                for e in (caustic.hydroxide, caustic.carbonate)
+            ),
+        ]
+        measured = ((kind, name, plus_minus(e.value, e.expanded(self.level), e.unit)) for kind, name, e in numbers)
+        dosed = (
+            (f"dose, {volume.kind}", f"{dosed.required.label} of {dosed.reagent}", volume.instruction(dosed.dispenser))
+            for dosed in self.doses
+            for volume in dosed.volumes
+        )
+        title = f"{self.title}, {self.date}; U at {100 * self.level:g} %"
+        return Rows(title=title, head=("", "of", "value ± U"), body=(*measured, *dosed))
+
+    def __repr__(self) -> str:
+        counted = ((self.titrants, "titrant"), (self.strengths, "strength"), (self.doses, "dose"))
+        found = ", ".join(f"{len(results)} {kind}{'' if len(results) == 1 else 's'}" for results, kind in counted)
+        return f"<SheetResult {self.title!r}, {self.date}: {codes_of(self.flags)}{found}>"
+
+    def __str__(self) -> str:
+        return "\n".join([*self._before(), text(self.rows())])
+
+    def _repr_html_(self) -> str:
+        return html(self.rows(), before=self._before())
+
+    def _repr_latex_(self) -> str:
+        return latex(self.rows(), before=self._before())
+
+    def _before(self) -> tuple[str, ...]:
+        """Return what is read before the volumes: not to mix, and the doubts."""
+        first = (line for dosed in self.doses for line in dosed.first_caution())
+        return tuple(dict.fromkeys((*first, *(f"! {flag}" for flag in self.flags))))
 
 
 def run_sheet(path: str | FilePath | None = None) -> SheetResult:
@@ -83,6 +145,10 @@ def run_sheet(path: str | FilePath | None = None) -> SheetResult:
     ------
     SheetError
         If the sheet cannot be read, or something in it cannot be used; the message names file, line, table and key.
+
+    References
+    ----------
+    common practice for the course of the titrations.
 
     Examples
     --------
@@ -112,6 +178,15 @@ def run_demo(name: str) -> SheetResult:
     ------
     SheetError
         If there is no such demo.
+
+    References
+    ----------
+    common practice for the course of the titrations; the readings are invented.
+
+    Examples
+    --------
+    >>> run_demo("caustic").title
+    'Prep room: old caustic that stood open'
 
     """
     if name not in DEMOS:
@@ -194,17 +269,26 @@ class _Reader:
         found: dict[str, Caustic] = {}
         for table in self.root.tables("caustic"):
             table.only("name", "phenolphthalein", "methyl_orange")
+            name = table.text("name")
+            if name in found or name in strengths:
+                raise table.error(
+                    "name", "two caustics, or a caustic and a sample, have this name.", given=name,
+                    remedy="Name them apart.",
+                )  # fmt: skip
             first, second = (_sample(table, key, strengths) for key in ("phenolphthalein", "methyl_orange"))
-            found[table.text("name")] = table.call(
-                "methyl_orange", hydroxide_and_carbonate, phenolphthalein=first, methyl_orange=second
+            found[name] = table.call(
+                "methyl_orange", hydroxide_and_carbonate, phenolphthalein=first, methyl_orange=second, label=name
             )
         return found
 
-    def _dose(self, table: Table, strengths: Mapping[str, Strength]) -> Dose:
+    def _dose(self, table: Table, strengths: Mapping[str, Strength], caustics: Mapping[str, Caustic]) -> Dose:
         table.only(
             "of", "deliver", "limit", "into", "with", "assurance", "available", "accept", "portions", "spare", "binding"
         )
-        used = list(strengths.values()) if not table.has("of") else [_sample(table, "of", strengths)]
+        named = {**strengths, **{name: caustic.strength for name, caustic in caustics.items()}}
+        used = [_sample(table, "of", named)] if table.has("of") else list(strengths.values())
+        entity = used[0].species.entity
+        table = table.showing(deliver=f"0.100 mol {entity}", limit=f"0.110 mol {entity}")
         dispenser = self.instruments.dispenser(table, "with")
         with table.reading():
             return dose(
@@ -233,14 +317,16 @@ class _Reader:
         """Return the results of the sheet."""
         titrants = self.steps.titrants()
         strengths = self._strengths(titrants)
+        caustics = self._caustics(strengths)
+        doses = tuple(self._dose(table, strengths, caustics) for table in self.root.tables("dose"))
         return SheetResult(
             title=self.title,
             date=self.date,
             titrants=titrants,
             strengths=strengths,
-            doses=tuple(self._dose(table, strengths) for table in self.root.tables("dose")),
+            doses=doses,
             level=self.level,
-            caustics=self._caustics(strengths),
+            caustics=caustics,
             temperature=self.steps.temperature_stated(),
         )
 

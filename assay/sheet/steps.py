@@ -16,12 +16,12 @@ from assay.sheet.readings import Means, titres_of
 from assay.sheet.table import Table
 from assay.substances.density import Density, density_by_weighing, measured_density
 from assay.substances.molar_mass import DEFAULT_EDITION
-from assay.substances.species import SPECIES
+from assay.substances.species import HYPOCHLORITE, Species, is_species, species_named
 from assay.substances.strength import Strength
-from assay.substances.written import read_strength
 from assay.titration.acid_base import assay_acid_base
 from assay.titration.assays import Dilution
 from assay.titration.end_point import EndPoint
+from assay.titration.facts import label_strength
 from assay.titration.iodometry import SODIUM, assay_hypochlorite
 from assay.titration.standardisation import (
     standardise_by_aliquots,
@@ -33,7 +33,8 @@ from assay.titration.titrant import Titrant
 
 _R = TypeVar("_R", Titrant, Strength)
 
-_COMMON = ("burette", "balance", "blank", "method_s", "method_dof", "end_point", "accept")
+_METHOD = ("method_s", "method_dof")
+_COMMON = ("burette", "balance", "blank", *_METHOD, "end_point", "accept")
 _STANDARD = ("standard", "lot", "purity", "half_width", "atomic_weights")
 _SAMPLE = ("aliquot", "titres", "portion", "dilutions")
 
@@ -75,6 +76,11 @@ class Steps:
             titrant = self._accepted(table, self._titrant(table, found))
             with table.reading():
                 refuse_blocked(titrant.flags, what="the titrant")
+            if titrant.name in found and not table.has("compared_with"):
+                raise table.error(
+                    "", f"{titrant.name} was standardised above as well; that one would not be used.",
+                    remedy="Keep one of the two, and check the other on a sheet of its own.",
+                )  # fmt: skip
             found[titrant.name] = titrant
         return found
 
@@ -82,7 +88,7 @@ class Steps:
         if table.has("compared_with"):
             return self._by_comparison(table, known)
         if table.has("species"):
-            _, strength = self._acid_base(table, known, extra=("species",), sample=table.text("species"))
+            _, strength = self._acid_base(table, known, extra=("species",), sample=_species(table).name)
             return table.call("species", Titrant.from_strength, strength)
         table.only(*_STANDARD, *_COMMON, "gross", "tare", "flask", "aliquot", "titres", "portion")
         with table.reading():
@@ -109,33 +115,30 @@ class Steps:
     def _by_comparison(self, table: Table, known: Mapping[str, Titrant]) -> Titrant:
         table.only(*_COMMON, "compared_with", "known_titres", "titres")
         means = Means(table=table, instruments=self.instruments)
-        options = self._options(means)
-        for key in ("method_s", "method_dof"):
-            options.pop(key)
         return table.call(
             "titres",
             standardise_by_comparison,
             _named(table, "compared_with", known),
             known_titres=titres_of(table, "known_titres", means),
             titres=titres_of(table, "titres", means),
-            record=f"{self.date} {table.text('compared_with')} by comparison",
-            **options,
+            record=f"{self.date} {table.text('compared_with')}",
+            **self._options(means),
         )
 
     def strength(self, table: Table, titrants: Mapping[str, Titrant]) -> tuple[str, Strength]:
         """Return name and strength of the sample that a table assays."""
         sample = table.text("sample")
-        extra = ("sample", "species", "titrant", "label", "sampling", "density", "source")
-        if table.text("species", "hypochlorite") != "hypochlorite":
+        extra = ("sample", "species", "titrant", "label", "sampling", "density")
+        if _species(table, default="hypochlorite").kind != "hypochlorite":
             return self._acid_base(table, titrants, extra=extra, sample=sample)
-        table.only(*extra, *_SAMPLE, *_COMMON)
-        arguments = self._sample(table, sample)
+        table.only(*extra, "source", *_SAMPLE, *_COMMON)
+        arguments = self._sample(table, sample, HYPOCHLORITE)
         if arguments.pop("end_point") is not None:
             raise table.error("end_point", "the end point of iodometry is that of starch.", remedy="Leave it out.")
         strength = table.call(
             "titres",
             assay_hypochlorite,
-            _titrant_for(table, "hypochlorite", titrants),
+            _titrant_for(table, HYPOCHLORITE, titrants),
             source=table.text("source", SODIUM),
             **arguments,
         )
@@ -145,19 +148,17 @@ class Steps:
         self, table: Table, titrants: Mapping[str, Titrant], *, extra: tuple[str, ...], sample: str
     ) -> tuple[str, Strength]:
         table.only(*extra, *_SAMPLE, *_COMMON)
-        species = table.text("species")
-        arguments = self._sample(table, sample)
+        species = _species(table)
+        arguments = self._sample(table, sample, species)
         if arguments["end_point"] is None:
             raise table.error(
                 "", "the indicator is not named.", remedy='Add end_point = { indicator = "…", operator = "…" }.'
             )
-        if species not in SPECIES:
-            raise table.error("species", "unknown reagent.", given=species, remedy=nearest(species, SPECIES))
         titrant = _titrant_for(table, species, titrants)
-        strength = table.call("titres", assay_acid_base, titrant, species, **arguments)
+        strength = table.call("titres", assay_acid_base, titrant, species.name, **arguments)
         return sample, self._with_density(table, self._accepted(table, strength))
 
-    def _sample(self, table: Table, sample: str) -> dict[str, Any]:
+    def _sample(self, table: Table, sample: str, species: Species) -> dict[str, Any]:
         means = Means(table=table, instruments=self.instruments)
         if table.has("portion"):
             _refuse_beside_portions(table, "titres", "aliquot", "dilutions")
@@ -168,10 +169,11 @@ class Steps:
                 "titres": titres_of(table, "titres", means),
                 "dilutions": [self._dilution(one, means) for one in table.tables("dilutions")],
             }
+        weighed = table.has("portion") or any("gross" in one.data for one in table.tables("dilutions")[:1])
         return {
             **taken,
             **self._options(means),
-            "label": table.maybe("label"),
+            "label": _label(table, species, per_mass=weighed),
             "sampling": self._sampling(table),
             "record": f"{self.date} {sample}",
         }
@@ -201,7 +203,7 @@ class Steps:
     def _temperature(self) -> Temperature | None:
         if not self.root.has("temperature"):
             return None
-        one = self.root.table("temperature").only("liquids", "half_width")
+        one = self.root.table("temperature").only("liquids", "half_width").showing(half_width="2 K")
         with one.reading():
             return Temperature(one.text("liquids"), half_width=one.text("half_width"), day=self.date)
 
@@ -236,17 +238,22 @@ class Steps:
         one = table.table("density").only(
             "value", "half_width", "temperature", "gross", "tare", "pipette", "assumed", "filled"
         )
+        one = one.showing(half_width="0.002 g/mL")
         if one.truth("assumed"):
             filled = one.maybe("filled")
-            moles = None if filled is None else one.call("filled", read_strength, filled, argument="filled")
-            return one.call("assumed", strength.assuming_density, filled=moles)
+            return one.call("assumed" if filled is None else "filled", strength.assuming_density, filled=filled)
+        if one.has("filled"):
+            raise one.error(
+                "filled", "only an assumed density goes by the strength when filled; here it would not be used.",
+                remedy="Add assumed = true and leave the measured density out, or leave this out.",
+            )  # fmt: skip
         return strength.with_density(self._density(one, table, strength.label))
 
     def _density(self, one: Table, table: Table, label: str) -> Density:
         if one.has("gross"):
             pipette = self.instruments.get(one, "pipette", Pipette)
             weighing = Means(table=table, instruments=self.instruments).weighing(one)
-            mass = weighing.mass(f"record/{label}/density/{weighing.readings()}")
+            mass = weighing.mass(f"record/{label}/density/{weighing.readings()}", weighed="density")
             return one.call(
                 "temperature", density_by_weighing, mass, pipette.volume(), temperature=one.text("temperature")
             )
@@ -264,6 +271,19 @@ class Steps:
         return result
 
 
+def _species(table: Table, default: str | None = None) -> Species:
+    """Return the reagent that a table names, by any of its names."""
+    return table.call("species", species_named, table.text("species", default))
+
+
+def _label(table: Table, species: Species, *, per_mass: bool) -> str | None:
+    """Return the label's strength, read once where it stands, so that a mistake is told at its key."""
+    stated = table.showing(label=f"15 {species.bases[2].key}").maybe("label")
+    if stated is not None:
+        table.call("label", label_strength, stated, species=species, per_mass=per_mass)
+    return stated
+
+
 def _refuse_beside_portions(table: Table, *keys: str) -> None:
     for key in keys:
         if table.has(key):
@@ -275,6 +295,8 @@ def _refuse_beside_portions(table: Table, *keys: str) -> None:
 
 def _named(table: Table, key: str, titrants: Mapping[str, Titrant]) -> Titrant:
     name = table.text(key)
+    if name not in titrants and is_species(name):
+        name = species_named(name).name
     if name not in titrants:
         raise table.error(
             key, "no such titrant was standardised before.", given=name,
@@ -283,13 +305,13 @@ def _named(table: Table, key: str, titrants: Mapping[str, Titrant]) -> Titrant:
     return titrants[name]
 
 
-def _titrant_for(table: Table, species: str, titrants: Mapping[str, Titrant]) -> Titrant:
+def _titrant_for(table: Table, species: Species, titrants: Mapping[str, Titrant]) -> Titrant:
     if table.has("titrant"):
         return _named(table, "titrant", titrants)
-    wanted = SPECIES[species].titrant
+    wanted = species.titrant
     if wanted not in titrants:
         raise table.error(
-            "", f"{species} is titrated with {wanted}, which is not standardised on this sheet.",
+            "", f"{species.name} is titrated with {wanted}, which is not standardised on this sheet.",
             remedy=f"Add a [[standardisation]] of {wanted}.",
         )  # fmt: skip
     return titrants[wanted]

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
 from assay.errors import AssayError, SheetError, nearest
@@ -23,6 +23,7 @@ _READING = "24.35 mL"
 #: What is written for keys that are texts with a unit or a basis, where a number without quotes was found.
 _EXAMPLES = {
     **dict.fromkeys(("gross", "tare"), "21.4312 g"),
+    **dict.fromkeys(("before", "after"), "82.415 g"),
     **dict.fromkeys(("readability", "repeatability", "linearity"), "0.1 mg"),
     **dict.fromkeys(("read_to", "tolerance", "method_s"), "0.05 mL"),
     "capacity": "50 mL",
@@ -34,6 +35,15 @@ _EXAMPLES = {
     "delay": "15 min",
     "available": "18 L",
     "void": "overshot",
+    "indicator": "phenolphthalein",
+    "operator": "first bench",
+    **dict.fromkeys(("excess", "u"), "0.03 mL"),
+    "liquids": "22 °C",
+    "value": "1.160 g/mL",
+    "temperature": "20 °C",
+    "filled": "150 g/L available chlorine",
+    "pipette": "P10",
+    "flask": "F250",
 }
 
 
@@ -49,12 +59,23 @@ class Table:
         Where in it the table stands.
     data : dict
         What it says.
+    examples : mapping of str to str
+        What is written for keys of this table, where that is not what is written elsewhere.
 
     """
 
     source: Source
     path: Path
     data: dict[str, Any]
+    examples: Mapping[str, str] = field(default_factory=dict)
+
+    def showing(self, **examples: str) -> Table:
+        """Return the table with examples of its own for messages."""
+        return replace(self, examples={**self.examples, **examples})
+
+    def _example(self, key: str) -> str:
+        """Return what is written for a key; empty if there is no example."""
+        return self.examples.get(key, _EXAMPLES.get(key, ""))
 
     def only(self, *known: str) -> Table:
         """Return the table, or raise `SheetError` if it has a key that is not among these."""
@@ -124,7 +145,8 @@ class Table:
         value = self.data[key]
         if not isinstance(value, kind):
             given = None if isinstance(value, (dict, list)) else value
-            remedy = self._several(key, value) if kind is dict else _as_text(key, value) if kind is str else ""
+            as_text = _as_text(key, value, self._example(key)) if kind is str else ""
+            remedy = self._several(key, value) if kind is dict else as_text
             raise self.error(key, _KINDS[kind], given=given, remedy=remedy)
         return value
 
@@ -132,7 +154,7 @@ class Table:
         """Return an error that says which key this table lacks."""
         if not self.path and key in {"instruments", "standardisation"}:
             return self.error("", f"the table [{key}] is missing.", remedy="Add it: the demo sheet shows its keys.")
-        example = f'"{_EXAMPLES[key]}"' if key in _EXAMPLES else "…"
+        example = f'"{self._example(key)}"' if self._example(key) else "…"
         return self.error("", f"the key {key!r} is missing.", remedy=f"Add {key} = {example}.")
 
     def _several(self, key: str, value: object) -> str:
@@ -178,16 +200,17 @@ _KEY_OF = {
     "edition": "atomic_weights",
     "record": "sample",
     "number": "equivalents",
+    "liquid": "liquids",
 }
 
 #: Argument names that say nothing at the bench.
 _UNTOLD = {"code", "because", "dilution", "name", "results"}
 
 
-def _as_text(key: str, value: object) -> str:
+def _as_text(key: str, value: object, example: str) -> str:
     """Return how a value is written as a text, where another kind of value was found."""
     if isinstance(value, bool) or not isinstance(value, (int, float)):
-        return f'Write for example {key} = "{_EXAMPLES[key]}".' if key in _EXAMPLES else ""
-    if key in _EXAMPLES:
-        return f'Write number, unit and all decimals between quotes, for example {key} = "{_EXAMPLES[key]}".'
+        return f'Write for example {key} = "{example}".' if example else ""
+    if example:
+        return f'Write number, unit and all decimals between quotes, for example {key} = "{example}".'
     return f'Write {key} = "{value}".'

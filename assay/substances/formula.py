@@ -53,6 +53,10 @@ def parse_formula(text: str) -> dict[str, int]:
 
     The rules of writing are those of the trade (common practice).
 
+    References
+    ----------
+    common practice: the rules of writing formulas.
+
     Examples
     --------
     >>> parse_formula("CuSO4·5H2O")

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields, replace
+from functools import partial
 from types import MappingProxyType
 from typing import TypeVar
 
 from assay.display.numbers import degrees, measured, plus_minus, significant
 from assay.display.rows import Rows, html, latex, text
-from assay.errors import BasisError, BlockedResultError, DomainError, nearest
-from assay.flags import Flag
+from assay.errors import BasisError, BlockedResultError, DataError
+from assay.flags import Flag, accept, merged
 from assay.kernels.density import amount_concentration_from_amount_content, amount_content_from_amount_concentration
 from assay.kernels.strength import (
     inner_value_from_stated_value,
@@ -22,12 +23,16 @@ from assay.metrology.batch import evaluate_like
 from assay.metrology.budget import Budget
 from assay.metrology.conformity import Conformity
 from assay.metrology.entry import Entry
-from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
-from assay.substances.density import Density, assumed_hypochlorite_density, density_table
+from assay.metrology.evaluation import evaluate
+from assay.substances.chain import Link, parts_of, taken_from
+from assay.substances.density import Density
+from assay.substances.density_tables import assumed_hypochlorite_density, density_at_20, density_table
 from assay.substances.limits import in_basis_of
 from assay.substances.molar_mass import molar_mass
-from assay.substances.species import SPECIES, Basis, Species
+from assay.substances.species import SPECIES, Basis, Species, names_sodium_hypochlorite
+from assay.substances.stated import read_stated
 
 #: Flag of a strength whose source is not sodium hypochlorite, so that NaOCl is only a way of counting.
 NOT_SODIUM = "expressed-as-sodium-hypochlorite"
@@ -58,6 +63,20 @@ class Strength:
         What else is known: sample, date, standard, lot, purity, how it was sampled.
     density : Density or None
         Density of the sample, which stands between per mass and per volume.
+    chain : tuple of Link
+        The titrants through which it leads back to a primary standard, the one against that standard first.
+
+    References
+    ----------
+    common practice for the bases; [jcgm-100-2008] 5.2.2: what two bases share stays correlated.
+
+    Examples
+    --------
+    >>> import assay
+    >>> drum = assay.run_demo("drum").strengths["drum 7"]
+    >>> drum.in_basis("% w/v available chlorine")
+    <Estimate '2026-11-16 drum 7, % w/v available chlorine': [titres-set-aside] 11.066 g/(100 mL), u = 0.035
+    g/(100 mL), dof = 12.7>
 
     """
 
@@ -65,10 +84,16 @@ class Strength:
     estimate: Estimate
     facts: Mapping[str, str] = field(default_factory=dict)
     density: Density | None = None
+    chain: tuple[Link, ...] = ()
 
     def __post_init__(self) -> None:
         """Close the mapping."""
         object.__setattr__(self, "facts", MappingProxyType(dict(self.facts)))
+
+    def __reduce__(self) -> tuple[Callable[[], Strength], tuple[()]]:
+        """Pickle it from its parts: a closed mapping cannot be pickled."""
+        parts = {one.name: getattr(self, one.name) for one in fields(self)}
+        return partial(Strength, **{**parts, "facts": dict(self.facts)}), ()
 
     @property
     def label(self) -> str:
@@ -77,8 +102,8 @@ class Strength:
 
     @property
     def flags(self) -> tuple[Flag, ...]:
-        """Doubts about the data."""
-        return self.estimate.flags
+        """Doubts about the data, and about the density beside it."""
+        return self.estimate.flags if self.density is None else merged([self.estimate.flags, self.density.flags])
 
     @property
     def per_mass(self) -> bool:
@@ -101,19 +126,8 @@ class Strength:
             If it is to be stated as NaOCl and comes from another source, unless that was accepted by name.
 
         """
-        basis = self.species.basis(key)
-        if basis is None:
-            raise BasisError(
-                f"{self.species.name} is not stated in this basis",
-                argument="basis",
-                given=key,
-                remedy=nearest(key, [b.key for b in self.species.bases]),
-            )
-        if not self._may_be(basis):
-            raise BlockedResultError(
-                f"this strength is of {self.facts.get('source')}: as NaOCl it would name what is not there.",
-                remedy=f"Use available chlorine, or accept it by name: .accepting({NOT_SODIUM!r}, because='…').",
-            )
+        basis = self.species.stated_in(key)
+        refuse_as_sodium(self.flags, key, argument="basis")
         return expressed(self._inner(per_mass=basis.per_mass), basis, label=f"{self.label}, {basis.key}")
 
     def bases(self) -> dict[str, Estimate]:
@@ -125,19 +139,19 @@ class Strength:
         }
 
     def _may_be(self, basis: Basis) -> bool:
-        flag = next((flag for flag in self.flags if flag.code == NOT_SODIUM), None)
-        return basis.formula != "NaOCl" or flag is None or bool(flag.accepted)
+        return not names_sodium_hypochlorite(basis.key) or _refusing(self.flags) is None
 
     def _inner(self, *, per_mass: bool) -> Estimate:
         if per_mass == self.per_mass:
             return self.estimate
         if self.density is None:
             needed = "per mass" if per_mass else "per volume"
+            first = "Weigh the sample instead of pipetting it, give" if per_mass else "Give"
             raise BasisError(
                 f"a strength {needed} needs the density of the sample",
                 argument="density",
-                remedy="Weigh the sample instead of pipetting it, give a measured density (with_density), or let one "
-                "be assumed from a table and shown as assumed (assuming_density).",
+                remedy=f"{first} a measured density (with_density), or let one be assumed from a table and shown as "
+                "assumed (assuming_density); on a bench sheet density = { … } in the table of the assay.",
             )
         if per_mass:
             return evaluate(
@@ -161,27 +175,51 @@ class Strength:
         return replace(self, estimate=self._inner(per_mass=False))
 
     def with_density(self, density: Density) -> Strength:
-        """Return the strength with a density, so that it can be stated per mass and per volume."""
-        better = "measure it, to state a strength per volume" if self.per_mass else "weigh the sample, which needs none"
-        flag = Flag(code=ASSUMED_DENSITY, message=f"the density is {density.how}; for a surer figure, {better}.")
-        estimate = self.estimate.flagged(flag) if density.assumed else self.estimate
-        return replace(self, estimate=estimate, density=density)
+        """Return the strength with a density, so that it can be stated per mass and per volume.
 
-    def assuming_density(self, *, filled: float | None = None) -> Strength:
+        It takes the place of one that was there before, with its flag. A density measured at another temperature is
+        brought to 20 °C where the tables have the expansion of the reagent, and flagged otherwise.
+
+        """
+        known = density_at_20(density, self.species)
+        if density.assumed:
+            better = "measure it, to state a strength per volume"
+            better = better if self.per_mass else "weigh the sample, which needs none"
+            message = f"the density is {density.how}; for a surer figure, {better}."
+            known = known.flagged(Flag(code=ASSUMED_DENSITY, message=message))
+        return replace(self, density=known)
+
+    def assuming_density(self, *, filled: Strength | str | None = None) -> Strength:
         """Return the strength with a density assumed from a sourced table, and flagged as assumed.
 
         Parameters
         ----------
-        filled : float, optional [mol/L]
-            Strength of a hypochlorite when its container was filled. Unknown, it lies between today's and the label's.
+        filled : str or Strength, optional
+            Strength of a hypochlorite when its container was filled, such as ``"150 g/L available chlorine"``. Unknown,
+            it lies between today's and the label's.
 
         Raises
         ------
+        BasisError
+            If the strength when filled does not say its basis, or today's was measured per mass.
+        BlockedResultError
+            If the strength when filled is as NaOCl and the source is another, unless that was accepted by name.
         DataError
-            If there is no table, or neither the strength when filled nor that of the label is known.
+            If there is no table, or neither the strength when filled nor that of the label is known, or one when filled
+            is given of a reagent that is not hypochlorite.
+        DomainError
+            If no liquor is so strong, or it was filled with less than it holds today.
 
         """
         if self.species.kind != "hypochlorite":
+            if filled is not None:
+                raise DataError(
+                    "only hypochlorite keeps the salt of what it lost; the density of "
+                    f"{self.species.name} follows from today's strength",
+                    argument="filled",
+                    given=filled,
+                    remedy="Leave it out.",
+                )
             return self.with_density(density_table(self.species, self.estimate))
         if self.per_mass:
             raise BasisError(
@@ -194,10 +232,16 @@ class Strength:
         return self.with_density(
             assumed_hypochlorite_density(
                 self.estimate,
-                filled=None if filled is None else filled * chlorine,
+                filled=None if filled is None else self._filled(filled) * chlorine,
                 label=None if stated is None else float(stated) * chlorine,
             )
         )
+
+    def _filled(self, filled: Strength | str) -> float:
+        if isinstance(filled, Strength):
+            return filled.per_volume().estimate.value
+        refuse_as_sodium(self.flags, filled, argument="filled")
+        return read_stated(filled, argument="filled", species=self.species)
 
     def budget(self) -> Budget:
         """Return the uncertainty budget of the amount per volume or per mass that was measured."""
@@ -245,26 +289,34 @@ class Strength:
 
     def accepting(self, code: str, *, because: str) -> Strength:
         """Return the same strength with a flag accepted by name, the reason recorded."""
-        return replace(self, estimate=self.estimate.accepting(code, because=because))
+        accept(self.flags, code, because=because)  # of both together, so that a misspelt name is offered all there are
+        accepted = self
+        if code in {flag.code for flag in self.estimate.flags}:
+            accepted = replace(accepted, estimate=self.estimate.accepting(code, because=because))
+        if self.density is not None and code in {flag.code for flag in self.density.flags}:
+            accepted = replace(accepted, density=self.density.accepting(code, because=because))
+        return accepted
 
     def entry(self) -> Entry:
         """Return what is saved of it."""
-        facts = {**self.facts, "species": self.species.name}
-        if self.density is None:
-            return Entry(kind="strength", facts=facts, estimate=self.estimate)
-        facts |= {"density": self.density.how, "density assumed": str(self.density.assumed)}
-        return Entry(kind="strength", facts=facts, estimate=self.estimate, parts={"density": self.density.estimate})
+        before, parts = parts_of(self.chain)
+        facts = {**self.facts, **before, "species": self.species.name}
+        if self.density is not None:
+            facts |= {"density": self.density.how, "density assumed": str(self.density.assumed)}
+            parts |= {"density": self.density.estimate}
+        return Entry(kind="strength", facts=facts, estimate=self.estimate, parts=parts)
 
     @classmethod
     def from_entry(cls, entry: Entry) -> Strength:
         """Return a strength from what was saved of it."""
         facts = dict(entry.facts)
         species = SPECIES[facts.pop("species")]
+        chain = taken_from(facts, entry.parts)
         density = None
         if "density" in entry.parts:
             how, assumed = facts.pop("density"), facts.pop("density assumed") == "True"
             density = Density(estimate=entry.parts["density"], how=how, assumed=assumed)
-        return cls(species=species, estimate=entry.estimate, facts=facts, density=density)
+        return cls(species=species, estimate=entry.estimate, facts=facts, density=density, chain=chain)
 
     @classmethod
     def from_basis(cls, stated: Estimate, key: str, *, species: Species, density: Density | None = None) -> Strength:
@@ -287,12 +339,7 @@ class Strength:
             If the species has no such basis.
 
         """
-        basis = species.basis(key)
-        if basis is None:
-            raise BasisError(
-                f"{species.name} is not stated in this basis", argument="basis", given=key,
-                remedy=nearest(key, [b.key for b in species.bases]),
-            )  # fmt: skip
+        basis = species.stated_in(key)
         name = "amount_content" if basis.per_mass else "amount_concentration"
         estimate = stated
         if basis.formula:
@@ -321,7 +368,7 @@ class Strength:
         )
 
     def __repr__(self) -> str:
-        return measured(self.estimate, kind="Strength")
+        return measured(self.estimate.flagged(*self.flags), kind="Strength")
 
     def __str__(self) -> str:
         return "\n".join([*(f"! {flag}" for flag in self.flags), text(self.rows())])
@@ -354,10 +401,35 @@ def expressed(estimate: _Measured, basis: Basis, *, label: str) -> _Measured:
     )
 
 
-def check_positive(value: float, *, argument: str, given: object) -> float:
-    """Return a strength, or raise `DomainError` if it is not above zero."""
-    if value <= 0.0:
-        raise DomainError(
-            "a strength is above zero", argument=argument, given=given, remedy="Read the label again, and the sign."
-        )
-    return value
+def refuse_as_sodium(flags: tuple[Flag, ...], written: object, *, argument: str) -> None:
+    """Refuse what is written as NaOCl beside a strength of another source, unless that was accepted by name.
+
+    Parameters
+    ----------
+    flags : tuple of Flag
+        Those of the strength.
+    written : object
+        A basis, an amount or a strength as it is written; anything else than a text says nothing of NaOCl.
+    argument : str
+        Name of the argument, for messages.
+
+    Raises
+    ------
+    BlockedResultError
+        If it names NaOCl, which is not there.
+
+    """
+    flag = _refusing(flags)
+    if flag is None or not isinstance(written, str) or not names_sodium_hypochlorite(written):
+        return
+    raise BlockedResultError(
+        f"as NaOCl it would name what is not there: {flag.message.partition(':')[0]}.",
+        argument=argument,
+        given=written,
+        remedy=f"Use available chlorine, or accept it by name: .accepting({NOT_SODIUM!r}, because='…') on the "
+        f'strength, on a bench sheet accept = {{ {NOT_SODIUM} = "…" }} in the table of the assay.',
+    )
+
+
+def _refusing(flags: tuple[Flag, ...]) -> Flag | None:
+    return next((flag for flag in flags if flag.code == NOT_SODIUM and not flag.accepted), None)

@@ -1,23 +1,20 @@
-"""Strengths and amounts as a person writes them, and what is said when they leave something open."""
+"""Strengths and amounts as a person writes them."""
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import TypeAlias
 
-from assay.errors import BasisError, DataError, DomainError
+from assay.errors import BasisError, DomainError
 from assay.kernels.weighing import amount_from_mass
-from assay.metrology.estimate import Estimate, evaluate
-from assay.substances.density import fresh_hypochlorite_density, table_density_at
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
 from assay.substances.molar_mass import molar_mass
 from assay.substances.species import HYPOCHLORITE, Basis, Species, normal
-from assay.substances.strength import Strength, check_positive
-from assay.units import Parts, kind_of, read, split
+from assay.substances.stated import read_stated
+from assay.substances.strength import Strength
+from assay.units import kind_of, read, split
 
 StrengthLike: TypeAlias = Strength | str
-
-#: Density at which a message shows a hypochlorite by mass, g/mL: a usual figure for 12.5 % liquor, common practice.
-DENSITY_SHOWN = 1.16
 
 
 def read_strength(written: StrengthLike, *, argument: str, species: Species = HYPOCHLORITE) -> float:
@@ -41,7 +38,7 @@ def read_strength(written: StrengthLike, *, argument: str, species: Species = HY
     BasisError
         If the basis is missing or unclear; the message lists what may be meant and the g/L that each would be.
     DomainError
-        If the strength is not above zero.
+        If the strength is not above zero, or it is by mass and more than solutions hold.
     DataError
         If it is by mass and there is no table of densities.
 
@@ -53,70 +50,7 @@ def read_strength(written: StrengthLike, *, argument: str, species: Species = HY
     """
     if isinstance(written, Strength):
         return written.per_volume().estimate.value
-    if not isinstance(written, str):
-        raise _unclear(Parts(Decimal(str(written)), Decimal(1), ""), written, argument, species)
-    parts = split(written, argument=argument, example=f"'… {species.bases[2].key}'")
-    basis = species.basis(parts.rest)
-    if basis is None:
-        raise _unclear(parts, written, argument, species)
-    check_positive(float(parts.number), argument=argument, given=written)
-    return amount_concentration_of(float(parts.number), basis, species)
-
-
-def amount_concentration_of(number: float, basis: Basis, species: Species) -> float:
-    """Return a number in a basis as mol/L of the species, by mass with the density of a fresh solution."""
-    if not basis.formula:
-        return number
-    grams = number / basis.scale
-    moles = grams / (basis.entities * molar_mass(basis.formula).value)
-    return moles * _fresh_density(grams, basis, species) if basis.per_mass else moles
-
-
-def _fresh_density(mass_fraction: float, basis: Basis, species: Species) -> float:
-    if species.kind == "hypochlorite":
-        chlorine = mass_fraction * molar_mass("Cl2").value / (basis.entities * molar_mass(basis.formula).value)
-        return fresh_hypochlorite_density(chlorine)
-    return table_density_at(species, mass_fraction)
-
-
-def _unclear(parts: Parts, written: object, argument: str, species: Species) -> BasisError:
-    unit = "%" if parts.rest.startswith("%") else parts.rest
-    of_unit = [basis for basis in species.bases if unit and basis.key.startswith(unit)]
-    ordered = sorted(of_unit or species.bases, key=lambda basis: (not basis.percent, basis.per_mass))
-    meanings = [
-        f"{f'{parts.number} {basis.key}'!r} ({_in_grams(float(parts.number), basis, species)})" for basis in ordered
-    ]
-    given = f"{parts.rest!r} alone" if parts.rest else "a bare number"
-    return BasisError(
-        f"{given} does not say as what the strength is expressed and per what.",
-        argument=argument,
-        given=written,
-        remedy=f"Look at the label or the certificate and write which is meant: {', or '.join(meanings)}.",
-    )
-
-
-def _in_grams(number: float, basis: Basis, species: Species) -> str:
-    """Return what a number in a basis is in grams per litre, with the density that was taken for one by mass."""
-    reference = next(b for b in species.bases if b.formula and not b.per_mass and b.scale == 1.0)
-    at = ""
-    if basis.per_mass:
-        density = 1000.0 * DENSITY_SHOWN
-        if species.kind != "hypochlorite":
-            try:
-                density = _fresh_density(number / basis.scale, basis, species)
-            except (DataError, DomainError):
-                return "needs the density"
-        at = f" at {density / 1000.0:.4g} g/mL"
-        moles = number / basis.scale * density / (basis.entities * molar_mass(basis.formula).value)
-    else:
-        moles = amount_concentration_of(number, basis, species)
-    grams = moles / amount_concentration_of(1.0, reference, species)
-    doubt = f", more than any {_sold(species)} holds" if grams > species.ceiling else ""
-    return f"{grams:.4g} {reference.key}{at}{doubt}"
-
-
-def _sold(species: Species) -> str:
-    return "liquor" if species.kind == "hypochlorite" else species.name
+    return read_stated(written, argument=argument, species=species)
 
 
 def read_amount(written: str, *, argument: str, species: Species = HYPOCHLORITE) -> Estimate:

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from statistics import fmean
 
 from assay.bench.balance import Weighing
-from assay.bench.temperature import Temperature, at_20
+from assay.bench.temperature import LIQUID, Temperature, at_20, liquid_of
 from assay.bench.vessels import Flask, Pipette
-from assay.errors import DomainError
+from assay.errors import DataError, DomainError
 from assay.flags import Flag, refuse_blocked
 from assay.kernels.dilution import dilution_factor_from_factors, dilution_factor_from_volumes
 from assay.kernels.titration import analyte_concentration_from_titre, equivalents_in_aliquot_from_titre
-from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
 from assay.substances.species import Species
-from assay.substances.written import read_strength
 from assay.titration.portions import PortionSet
 from assay.titration.standardisation import check_unit
 from assay.titration.titrant import Titrant
@@ -23,18 +25,18 @@ from assay.titration.titres import (
     AnyTitre,
     Blank,
     Conditions,
+    aside_blanks_flag,
     aside_flag,
     blank_flag,
-    blank_of,
+    check_blank,
     check_titres,
+    nominal_blank,
     record_path,
-    single_of,
-    titre_set,
+    titrated_with_blank,
 )
 
 PORTION_ONLY = "portion-only"
-IMPLAUSIBLE = "implausible-strength"
-ABOVE_LABEL = "above-label"
+_EXCHANGED = "Are pipette and flask exchanged?"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +52,21 @@ class Dilution:
 
     Raises
     ------
+    DataError
+        If what is taken is not a pipette or a weighing, or what it is made up in is not a flask.
     DomainError
         If the flask is not larger than the pipette.
+
+    References
+    ----------
+    common practice: what is taken, made up to the mark.
+
+    Examples
+    --------
+    >>> import assay
+    >>> p10, f250 = assay.Pipette("P10", capacity="10 mL"), assay.Flask("F250", capacity="250 mL")
+    >>> Dilution(p10, f250).factor("drum").value
+    25.0
 
     """
 
@@ -59,23 +74,50 @@ class Dilution:
     flask: Flask
 
     def __post_init__(self) -> None:
-        """Refuse a dilution that concentrates."""
+        """Refuse a dilution that concentrates, and one whose parts stand in each other's place."""
+        self._check_kinds()
         made_up = self.flask.volume().value
         taken = self.taken.volume().value if isinstance(self.taken, Pipette) else 0.0
         if made_up <= taken:
             raise DomainError(
                 f"a dilution cannot concentrate: {1000 * taken:g} mL are taken and made up to {1000 * made_up:g} mL",
                 argument="dilution",
-                remedy="Are pipette and flask exchanged?",
+                remedy=_EXCHANGED,
             )
 
-    def factor(self, path: str, temperature: Temperature | None = None) -> Estimate:
-        """Return the factor by which the concentration falls; litres per gram for a weighed portion."""
-        made_up = at_20(self.flask.volume(), self.flask.material, temperature)
+    def _check_kinds(self) -> None:
+        parts: tuple[tuple[str, object, tuple[type, ...], str], ...] = (
+            ("taken", self.taken, (Pipette, Weighing), "a Pipette, or a Weighing made by a balance"),
+            ("flask", self.flask, (Flask,), "a Flask"),
+        )
+        exchanged = isinstance(parts[0][1], Flask) and isinstance(parts[1][1], (Pipette, Weighing))
+        for argument, given, kinds, expected in parts:
+            if not isinstance(given, kinds):
+                raise DataError(
+                    "this is not what belongs here in a dilution",
+                    argument=argument,
+                    given=getattr(given, "label", given),
+                    expected=expected,
+                    remedy=_EXCHANGED if exchanged else "Write Dilution(pipette, flask) or Dilution(weighing, flask).",
+                )
+
+    @property
+    def path(self) -> str:
+        """The path under which its weighing is known: the same for every assay from its flask; empty for a pipette."""
+        return self.taken.path if isinstance(self.taken, Weighing) else ""
+
+    def factor(
+        self, path: str, temperature: Temperature | None = None, *, taken_as: str = LIQUID, made_up_as: str = LIQUID
+    ) -> Estimate:
+        """Return the factor by which the concentration falls; litres per gram for a weighed portion.
+
+        What is taken and what is made up expand as the liquids that `liquid_of` names.
+        """
+        made_up = at_20(self.flask.volume(), self.flask.material, temperature, made_up_as)
         if isinstance(self.taken, Pipette):
-            taken, what = at_20(self.taken.volume(), self.taken.material, temperature), self.taken.label
+            taken, what = at_20(self.taken.volume(), self.taken.material, temperature, taken_as), self.taken.label
         else:
-            taken, what = self.taken.mass(path), "weighed portion"
+            taken, what = self.taken.mass(path, weighed="sample"), "weighed portion"
         return evaluate(
             dilution_factor_from_volumes,
             name="dilution_factor",
@@ -145,7 +187,9 @@ class Sample:
     def readings(self) -> list[str]:
         """Return all readings as texts that are the same for the same readings."""
         weighed = [f"{weighing.readings()}|{titre.readings()}" for weighing, titre in self.portions]
-        return [*(d.readings() for d in self.dilutions), *(titre.readings() for titre in self.titres), *weighed]
+        # A pipetted dilution has no readings, and adds nothing to what the record is known by.
+        diluted = [dilution.readings() for dilution in self.dilutions if dilution.readings()]
+        return [*diluted, *(titre.readings() for titre in self.titres), *weighed]
 
 
 def strength_of(
@@ -171,13 +215,16 @@ def strength_of(
     check_titres(sample.titres, argument="titres")
     check_titres([titre for _, titre in sample.portions], argument="portions")
     check_unit(titrant, [*sample.titres, *(titre for _, titre in sample.portions)])
+    check_blank(blank, [*sample.titres, *(titre for _, titre in sample.portions)])
+    if titrant.unit == "L":
+        conditions = conditions.titrating(titrant.estimate.value)
     path = record_path(record, sample.readings())
     label = species.name if record is None else record
     name = "amount_content" if sample.per_mass else "amount_concentration"
     if sample.portions:
 
         def one(at: str, weighing: Weighing, titre: Estimate, empty: Estimate) -> Estimate:
-            portion = weighing.mass(at, repeatability=False)
+            portion = weighing.mass(at, repeatability=False, weighed="sample")
             shown = f"{label}, {at.rsplit('/', 1)[-1]}"
             return _strength(titrant, species, titre, empty, portion, 1.0, name, shown)
 
@@ -207,16 +254,19 @@ def check_titrant(titrant: Titrant, species: Species) -> None:
 
 
 def portion_and_factor(
-    aliquot: Pipette, dilutions: Sequence[Dilution], *, path: str, temperature: Temperature | None
+    aliquot: Pipette, dilutions: Sequence[Dilution], liquids: Sequence[str], temperature: Temperature | None
 ) -> tuple[Estimate, Estimate]:
-    """Return the volume of the titrated portion, L, and the factor of all dilutions before it."""
+    """Return the volume of the titrated portion, L, and the factor of all dilutions before it; see `liquids_of`."""
     factor = evaluate(
         dilution_factor_from_factors,
-        *(dilution.factor(f"{path}/sample", temperature) for dilution in dilutions),
+        *(
+            dilution.factor(dilution.path, temperature, taken_as=before, made_up_as=after)
+            for dilution, (before, after) in zip(dilutions, pairwise(liquids), strict=True)
+        ),
         name="dilution_factor",
         label="dilution of the sample",
     )
-    return at_20(aliquot.volume(), aliquot.material, temperature), factor
+    return at_20(aliquot.volume(), aliquot.material, temperature, liquids[-1]), factor
 
 
 def _of_aliquots(  # noqa: PLR0917  (the parts of one assay)
@@ -230,34 +280,35 @@ def _of_aliquots(  # noqa: PLR0917  (the parts of one assay)
     name: str,
 ) -> Estimate:
     assert sample.aliquot is not None  # noqa: S101  (Sample has refused the other case; this tells the type checker)
-    titrated = titre_set(
-        sample.titres,
-        path=path,
-        label=f"titre, {label}",
-        conditions=conditions,
-        single_blank=single_of(blank) is not None,
-    )
-    scatter = titrated.scatter
-    empty, flags = blank_of(
-        blank,
-        path=path,
-        label=label,
-        s=scatter.repeatability,
-        dof=scatter.dof,
-        conditions=conditions,
-        scattered=titrated.blank_scatter,
-    )
-    portion, factor = portion_and_factor(
-        sample.aliquot, sample.dilutions, path=path, temperature=conditions.temperature
-    )
+    titrated, empty, flags = titrated_with_blank(sample.titres, blank, path=path, label=label, conditions=conditions)
+    consumed = consumed_by_aliquot(sample, titrant, nominal_blank(blank))
+    liquids = liquids_of(sample.aliquot, sample.dilutions, consumed)
+    portion, factor = portion_and_factor(sample.aliquot, sample.dilutions, liquids, conditions.temperature)
     estimate = _strength(titrant, species, titrated.mean, empty, portion, factor, name, label)
     net = titrated.mean.value - empty.value
-    # The rest of a correction to the mean is the same with all titres as with those kept.
-    whole = fmean(titre.nominal for titre in sample.titres) + titrated.mean.value - scatter.mean
-    with_all = estimate.value * (whole - empty.value) / (net or 1.0)
+    with_all = estimate.value * (titrated.mean_of_all - empty.value) / (net or 1.0)
     flags += blank_flag(titrated.mean.value, empty.value, label, titrant.unit)
     flags += aside_flag(titrated.aside, with_all, label, estimate.unit)
+    flags += aside_blanks_flag(
+        blank,
+        empty.value,
+        label,
+        estimate.unit,
+        lambda other: estimate.value * (titrated.mean.value - other) / (net or 1.0),
+    )
     return estimate.flagged(*flags)
+
+
+def liquids_of(aliquot: Pipette, dilutions: Sequence[Dilution], consumed: float) -> tuple[str, ...]:
+    """Return as what the sample expands, and then the liquid of each flask, by what an aliquot consumed, mol."""
+    strength = consumed / aliquot.volume().value
+    strengths = [strength]
+    for dilution in reversed(dilutions):
+        # A weighed portion has no volume that could expand.
+        taken = dilution.taken.volume().value if isinstance(dilution.taken, Pipette) else math.inf
+        strength *= dilution.flask.volume().value / taken
+        strengths.append(strength)
+    return tuple(liquid_of(strength) for strength in reversed(strengths))
 
 
 def _strength(  # noqa: PLR0917  (the operands of one kernel, and what the result is called)
@@ -287,36 +338,6 @@ def consumed_by_aliquot(sample: Sample, titrant: Titrant, blank: float) -> float
     """Return the amount of titrant that an aliquot or portion consumed on the average, mol, by the readings."""
     titres = [titre.nominal for titre in (*sample.titres, *(t for _, t in sample.portions)) if titre.kept]
     return float(equivalents_in_aliquot_from_titre(titrant.estimate.value, fmean(titres), blank))
-
-
-def plausibility_flags(estimate: Estimate, species: Species, label: str | None) -> tuple[Flag, ...]:
-    """Return flags of a strength beyond any that is sold, or above that of its label."""
-    flags: list[Flag] = []
-    if estimate.name == "amount_concentration" and estimate.value > largest_sold(species):
-        message = (
-            f"the strength found is above {species.ceiling:g} {species.bases[1].key}, more than is sold. Check the "
-            "dilutions: is one counted twice, or an aliquot entered in place of a flask?"
-        )
-        flags.append(Flag(code=IMPLAUSIBLE, message=message, blocking=True))
-    stated = None if label is None else read_strength(label, argument="label", species=species)
-    if stated is not None and estimate.name == "amount_concentration":
-        flags.extend(_above_label(estimate, stated, species, label or ""))
-    return tuple(flags)
-
-
-def largest_sold(species: Species) -> float:
-    """Return the strength, mol/L, above which no such reagent is sold."""
-    return read_strength(f"{species.ceiling:g} {species.bases[1].key}", argument="ceiling", species=species)
-
-
-def _above_label(estimate: Estimate, stated: float, species: Species, label: str) -> tuple[Flag, ...]:
-    if estimate.value - estimate.expanded() <= stated:
-        return ()
-    message = (
-        f"the strength found is {100 * estimate.value / stated:.0f} % of the label's {label}, above it by more than U. "
-        f"{species.name.capitalize()} does not gain strength: check the basis of the label, dilutions and titrant."
-    )
-    return (Flag(code=ABOVE_LABEL, message=message),)
 
 
 def portion_only(name: str) -> Flag:

@@ -25,7 +25,7 @@ from assay.titration.acid_base import acid_or_base, assay_acid_base, found_by
 from assay.titration.assays import Dilution
 from assay.titration.batch_run import BatchRun, naming_of
 from assay.titration.end_point import EndPoint
-from assay.titration.iodometry import LARGEST_ALIQUOT, SODIUM, TOO_STRONG, assay_hypochlorite, source_flag
+from assay.titration.iodometry import LARGEST_ALIQUOT, SODIUM, TOO_STRONG, assay_hypochlorite, is_liquor, source_flag
 from assay.titration.titrant import Titrant
 from assay.titration.titres import Blank, Conditions
 from assay.units import Written
@@ -225,7 +225,7 @@ def assay_hypochlorite_batch(
     )  # fmt: skip
     estimates = run.estimates(assay, label=label, sampling=sampling)
     estimates = estimates.doubted(run.consumed() > LARGEST_ALIQUOT, TOO_STRONG)
-    flags = () if source == SODIUM else (source_flag(source),)
+    flags = () if is_liquor(source) else (source_flag(source, label),)
     return _strengths(run, assay, estimates, flags)
 
 

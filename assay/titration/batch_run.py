@@ -18,14 +18,15 @@ from assay.bench.titre_batch import TitreBatch
 from assay.bench.vessels import Pipette
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
-from assay.kernels.replicates import mean_from_replicates
+from assay.kernels.dilution import dilution_factor_from_factors
+from assay.kernels.replicates import mean_from_replicates, sum_from_values
 from assay.kernels.titration import analyte_concentration_from_titre, equivalents_in_aliquot_from_titre
 from assay.metrology.batch import evaluate_batch
 from assay.metrology.batch_replicates import ScatterBatch, mean_of_batch, scatter_of_batch
 from assay.metrology.batch_terms import RowInfluence
 from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
-from assay.metrology.influence import fresh_id, path_part
+from assay.metrology.identity import fresh_id, path_part
 from assay.metrology.replicates import Rounding
 from assay.metrology.row_codes import RowCodes
 from assay.metrology.shapes import Array
@@ -33,15 +34,14 @@ from assay.substances.species import Species
 from assay.substances.strength import Strength
 from assay.substances.written import read_strength
 from assay.titration.assays import (
-    ABOVE_LABEL,
-    IMPLAUSIBLE,
     Dilution,
     Sample,
     check_titrant,
-    largest_sold,
+    liquids_of,
     portion_and_factor,
     portion_only,
 )
+from assay.titration.plausibility import ABOVE_LABEL, IMPLAUSIBLE, largest_sold
 from assay.titration.standardisation import check_unit
 from assay.titration.titrant import Titrant
 from assay.titration.titres import (
@@ -88,8 +88,9 @@ class BatchRun:
     naming: Naming
 
     def __post_init__(self) -> None:
-        """Refuse what does not fit together."""
+        """Refuse what does not fit together, and see as what the titrant expands."""
         check_titrant(self.titrant, self.species)
+        object.__setattr__(self, "conditions", self.conditions.titrating(self.titrant.estimate.value))
         check_unit(self.titrant, [self._like])
         if any(isinstance(dilution.taken, Weighing) for dilution in self.dilutions):
             raise DomainError(
@@ -144,9 +145,7 @@ class BatchRun:
         """Return the strengths, mol/L, with the codes of rows and the flags of all."""
         name = self.naming.record
         mean, blank, flags = self.titre_and_blank()
-        portion, factor = portion_and_factor(
-            self.aliquot, self.dilutions, path=self.naming.path, temperature=self.conditions.temperature
-        )
+        portion, factor = self._portion_and_factor()
         strengths = evaluate_batch(
             analyte_concentration_from_titre,
             name="amount_concentration",
@@ -173,6 +172,21 @@ class BatchRun:
         blank, flags = self._mean_blank(scatter)
         return mean.without(blank.value >= mean.value, BLANK_ABOVE), blank, flags
 
+    def _portion_and_factor(self) -> tuple[Estimate | EstimateBatch, Estimate | EstimateBatch]:
+        """Return the volume of the titrated portion, L, and the factor of all dilutions before it.
+
+        How much a solution expands depends on its strength, so rows of other strengths may have others of both.
+        """
+        consumed = self.consumed()
+        found = [liquids_of(self.aliquot, self.dilutions, float(x)) for x in consumed]
+        classes = list(dict.fromkeys(found))
+        if self.conditions.temperature is None or len(classes) == 1:
+            return portion_and_factor(self.aliquot, self.dilutions, found[0], self.conditions.temperature)
+        shares = [np.array([liquids == one for liquids in found], dtype=float) for one in classes]
+        made = [portion_and_factor(self.aliquot, self.dilutions, one, self.conditions.temperature) for one in classes]
+        portions, factors = zip(*made, strict=True)
+        return _by_row(portions, shares), _by_row(factors, shares)
+
     def _mean_titre(self) -> tuple[ScatterBatch, EstimateBatch]:
         """Return the scatter of the titres of each row, and their mean at the equivalence point."""
         method = self.conditions.scatter("L")
@@ -187,7 +201,7 @@ class BatchRun:
 
     def _mean_blank(self, scatter: ScatterBatch) -> tuple[EstimateBatch | Estimate, tuple[Flag, ...]]:
         """Return the blank of each row, or that of all."""
-        own = Conditions(end_point=self.conditions.end_point, temperature=self.conditions.temperature)
+        own = replace(self.conditions, method_s=None, method_dof=np.inf)
         blank, name = self.blank, self.naming.record
         if isinstance(blank, TitreBatch):
             codes = blank.codes(of_blank=True).told_of(_OF_BLANK)
@@ -204,7 +218,7 @@ class BatchRun:
         deviation, rounded = self._own(of_single, part="/blank", shared_s=True)
         mean = evaluate_batch(
             mean_from_replicates,
-            single.measure(f"{self.naming.path}/blank/1"),
+            single.measure(f"{self.naming.path}/blank/1", of="blank"),
             name="titre",
             label=f"blank of {name}",
             replicate_scatter=deviation,
@@ -352,3 +366,13 @@ def naming_of(titres: TitreBatch, blank: Blank | TitreBatch, record: str | None,
         )
     digest = hashlib.sha256("\n".join(listed).encode()).hexdigest()
     return Naming(path=record_path(whole, [*texts, digest]), record=whole, names=listed)
+
+
+def _by_row(candidates: Sequence[Estimate], shares: Sequence[Array]) -> EstimateBatch:
+    """Return for each row the candidate whose share is one there; the others' is zero."""
+    name, label, unit = candidates[0].name, candidates[0].label, candidates[0].unit
+    parts = [
+        evaluate_batch(dilution_factor_from_factors, candidate, share, name=name, label=label, unit=unit)
+        for candidate, share in zip(candidates, shares, strict=True)
+    ]
+    return evaluate_batch(sum_from_values, *parts, name=name, label=label, unit=unit)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import TypeAlias
@@ -13,7 +13,7 @@ from assay.data import table_digests
 from assay.errors import DataError, nearest
 from assay.metrology.entry import Entry
 from assay.metrology.estimate import Estimate
-from assay.metrology.saved import Document, decoded, encoded, not_whole
+from assay.metrology.saved import Document, decoded, encoded
 from assay.substances.strength import Strength
 from assay.titration.titrant import Titrant
 
@@ -47,6 +47,20 @@ def save(path: str | Path, **results: Saveable) -> None:
     DataError
         If there is nothing to save, or one influence id stands for two sets of facts.
 
+    References
+    ----------
+    [jcgm-100-2008] F.1.2: what results share as an input is their correlation.
+
+    Examples
+    --------
+    >>> import assay
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     save(Path(folder) / "today.json", drum=assay.run_demo("drum").strengths["drum 7"])
+    ...     print([file.name for file in Path(folder).iterdir()])
+    ['today.json']
+
     """
     if not results:
         raise DataError("there is nothing to save", argument="results", remedy="Write save(path, drum=strength).")
@@ -57,9 +71,9 @@ def save(path: str | Path, **results: Saveable) -> None:
     target = Path(path)
     # Others may be writing the same file: each has a draft of its own.
     draft = target.with_name(f"{target.name}.{os.getpid()}-{threading.get_ident()}.part")
-    text = encoded(entries, tables=table_digests(), editions=_editions(entries))
+    contents = encoded(entries, tables=table_digests(), editions=_editions)
     try:
-        draft.write_bytes(text.encode())
+        draft.write_bytes(contents)
         draft.replace(target)
     except OSError as error:
         with suppress(OSError):
@@ -72,10 +86,10 @@ def save(path: str | Path, **results: Saveable) -> None:
         ) from None
 
 
-def _editions(entries: Mapping[str, Entry]) -> dict[str, set[str]]:
-    """Return the editions of tables that results use, by name of the table; each stands in the ids of its values."""
-    ids = {id_ for entry in entries.values() for number in entry.numbers for id_ in number.influences}
-    return {"atomic_weights": {id_.split("/")[1] for id_ in ids if id_.startswith("atomic-weight/")}}
+def _editions(ids: Iterable[str]) -> dict[str, set[str]]:
+    """Return the editions of tables in use, by name of the table; each stands in the ids of its values."""
+    weights = {id_.split("/")[1] for id_ in ids if id_.startswith("atomic-weight/")}
+    return {"atomic_weights": weights} if weights else {}
 
 
 class Results(Mapping[str, Saveable]):
@@ -150,10 +164,25 @@ def load(path: str | Path) -> Results:
     DataError
         If the file is missing, cut off, edited, of another schema, or holds an unknown kind of result.
 
+    References
+    ----------
+    [jcgm-100-2008] F.1.2: what results share as an input is their correlation.
+
+    Examples
+    --------
+    >>> import assay
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "today.json"
+    ...     save(path, thiosulfate=assay.run_demo("drum").titrant)
+    ...     print(load(path)["thiosulfate"].name)
+    thiosulfate
+
     """
     where = str(path)
     try:
-        text = Path(path).read_bytes().decode("utf-8")
+        contents = Path(path).read_bytes()
     except OSError as error:
         raise DataError(
             f"the file cannot be read: {error.strerror}",
@@ -161,9 +190,7 @@ def load(path: str | Path) -> Results:
             given=where,
             remedy="Check the name, the folder and its rights.",
         ) from None
-    except UnicodeDecodeError:
-        raise not_whole(where) from None
-    document = decoded(text, where=where)
+    document = decoded(contents, where=where)
     for kind in sorted(document.kinds - set(_KINDS)):
         raise DataError("unknown kind of result", argument=where, given=kind, remedy=nearest(kind, _KINDS))
     return Results(document)

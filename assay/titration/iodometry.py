@@ -11,10 +11,11 @@ from assay.bench.temperature import Temperature
 from assay.bench.vessels import Pipette
 from assay.flags import Flag
 from assay.substances.density import Density
-from assay.substances.species import HYPOCHLORITE
+from assay.substances.species import HYPOCHLORITE, names_sodium_hypochlorite
 from assay.substances.strength import NOT_SODIUM, Strength
-from assay.titration.assays import Dilution, Sample, consumed_by_aliquot, plausibility_flags, portion_only, strength_of
+from assay.titration.assays import Dilution, Sample, consumed_by_aliquot, portion_only, strength_of
 from assay.titration.facts import assay_facts
+from assay.titration.plausibility import plausibility_flags
 from assay.titration.titrant import Titrant
 from assay.titration.titres import AnyTitre, Blank, Conditions, nominal_blank
 from assay.units import Written
@@ -23,6 +24,8 @@ from assay.units import Written
 LARGEST_ALIQUOT = 0.005
 TOO_STRONG = "aliquot-too-strong"
 SODIUM = "sodium hypochlorite"
+#: Available chlorine above which no other source is sold, % w/w: common practice; trichloroisocyanurate has about 90.
+_SOLID = 100.0
 
 
 def assay_hypochlorite(
@@ -65,7 +68,8 @@ def assay_hypochlorite(
         Strength on the label, such as ``"12.5 % w/v available chlorine"``: a strength well above it is flagged.
     source : str
         What gave the hypochlorite: another source than sodium hypochlorite, such as ``"calcium hypochlorite"`` or
-        ``"sodium dichloroisocyanurate"``, is stated as NaOCl only after that was accepted by name.
+        ``"sodium dichloroisocyanurate"``, is stated as NaOCl only after that was accepted by name; a label as NaOCl
+        blocks it until then.
     sampling : Sampling, optional
         How the portion was taken; without it the result is flagged as one of the portion only.
     density : Density, optional
@@ -98,20 +102,41 @@ def assay_hypochlorite(
     [usp-32-hypochlorite] Assay (a weighed portion); [bp-strong-hypochlorite] Assay (10 mL to 250 mL, aliquots of 10
     mL).
 
+    Examples
+    --------
+    >>> import assay
+    >>> thiosulfate = assay.run_demo("drum").titrant
+    >>> burette = assay.Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+    >>> p10, p25 = assay.Pipette("P10", capacity="10 mL"), assay.Pipette("P25", capacity="25 mL")
+    >>> flask = assay.Flask("F250", capacity="250 mL")
+    >>> titres = [burette.titre("24.35 mL"), burette.titre("24.40 mL")]
+    >>> drum = assay_hypochlorite(
+    ...     thiosulfate,
+    ...     aliquot=p25,
+    ...     titres=titres,
+    ...     dilutions=[assay.Dilution(p10, flask)],
+    ...     blank=burette.titre("0.05 mL"),
+    ... )
+    >>> drum.in_basis("g/L available chlorine")
+    <Estimate 'hypochlorite, g/L available chlorine': [titres-set-aside] [portion-only] 86.41 g/L, u = 0.24 g/L,
+    dof = 5.24>
+
     """
-    facts = assay_facts(titrant, species=HYPOCHLORITE, label=label, sampling=sampling)
     sample = Sample(aliquot=aliquot, titres=titres, portions=portions, dilutions=dilutions)
+    facts = assay_facts(titrant, species=HYPOCHLORITE, label=label, sampling=sampling, per_mass=sample.per_mass)
     conditions = Conditions(temperature=temperature, method_s=method_s, method_dof=method_dof)
     estimate = strength_of(
         sample, titrant=titrant, species=HYPOCHLORITE, blank=blank, conditions=conditions, record=record
     )
-    flags = [*_aliquot_flag(sample, titrant, blank), *plausibility_flags(estimate, HYPOCHLORITE, label)]
+    liquor = is_liquor(source)
+    plausible = plausibility_flags(estimate, HYPOCHLORITE, label, ceiling_by_mass=None if liquor else _SOLID)
+    flags = [*_aliquot_flag(sample, titrant, blank), *plausible]
     if sampling is None:
         flags.append(portion_only(estimate.label))
-    if source != SODIUM:
-        flags.append(source_flag(source))
+    if not liquor:
+        flags.append(source_flag(source, label))
         facts["source"] = source
-    strength = Strength(species=HYPOCHLORITE, estimate=estimate.flagged(*flags), facts=facts)
+    strength = Strength(species=HYPOCHLORITE, estimate=estimate.flagged(*flags), facts=facts, chain=titrant.links)
     return strength if density is None else strength.with_density(density)
 
 
@@ -126,7 +151,15 @@ def _aliquot_flag(sample: Sample, titrant: Titrant, blank: Blank) -> tuple[Flag,
     return (Flag(code=TOO_STRONG, message=message),)
 
 
-def source_flag(source: str) -> Flag:
-    """Return the flag of a hypochlorite that is not the sodium salt."""
+def is_liquor(source: str) -> bool:
+    """Return whether a source is sodium hypochlorite, by whatever name."""
+    return HYPOCHLORITE.basis(f"g/L {source}") == HYPOCHLORITE.basis("g/L NaOCl")
+
+
+def source_flag(source: str, label: str | None) -> Flag:
+    """Return the flag of a hypochlorite that is not the sodium salt; it blocks where the label says that it is."""
     message = f"the source is {source}: g/L or per cent NaOCl would name what is not there."
-    return Flag(code=NOT_SODIUM, message=message)
+    as_sodium = label is not None and names_sodium_hypochlorite(label)
+    if as_sodium:
+        message += f" So does the label, {label}: is it of this container?"
+    return Flag(code=NOT_SODIUM, message=message, blocking=as_sodium)

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import hypot, inf
+from math import hypot, inf, nan
 from statistics import fmean, stdev
 
 from assay.bench.balance import Weighing
+from assay.errors import DomainError
 from assay.metrology.estimate import Estimate
-from assay.metrology.replicates import MethodScatter, Rounding, mean_of, scatter_of, scatter_with_single
+from assay.metrology.replicates import MethodScatter, Rounding, mean_of, scatter_of, scatter_with_others
 from assay.titration.titres import (
     AnyTitre,
     Blank,
     Conditions,
+    aside_blanks_flag,
     aside_flag,
     blank_flag,
     blank_of,
@@ -62,6 +64,8 @@ class PortionSet:
         for _, titre in self.portions:
             check_net(titre.nominal, label=self.label)
         mean_titre = fmean(titre.nominal for _, titre in kept)
+        # The blank is corrected like the titres: only both corrected can be compared.
+        corrected = fmean(conditions.corrected(titre.measure(self.path), [titre]).value for _, titre in kept)
         ratios = [weighed.nominal / titre.nominal for weighed, titre in kept]
         s, dof = _relative_scatter(ratios, known, mean_titre)
         s *= mean_titre
@@ -69,9 +73,10 @@ class PortionSet:
         def found_with(empty: Estimate) -> tuple[list[Estimate], list[Estimate]]:
             found = []
             for k, (weighed, titre) in enumerate(self.portions):
-                check_net(titre.nominal - empty.value, label=self.label)
                 record = f"{self.path}/portion {k + 1}"
-                found.append(one(record, weighed, conditions.corrected(titre.measure(record), [titre]), empty))
+                at_equivalence = conditions.corrected(titre.measure(record), [titre])
+                check_net(at_equivalence.value - empty.value, label=self.label)
+                found.append(one(record, weighed, at_equivalence, empty))
             return found, [result for result, (_, t) in zip(found, self.portions, strict=True) if t.kept]
 
         empty, flags = blank_of(blank, path=self.path, label=self.label, s=s, dof=dof, conditions=conditions)
@@ -87,8 +92,8 @@ class PortionSet:
             s *= scatter.repeatability / (scatter.s or 1.0)
             of_blank = None
             if s > 0.0:
-                of_mean, of_blank = scatter_with_single(
-                    scatter, record=self.path, name=self.name, label=self.label, single="blank", single_u=s
+                of_mean, of_blank = scatter_with_others(
+                    scatter, record=self.path, name=self.name, label=self.label, others={"blank": s}
                 )
             empty, flags = blank_of(
                 blank, path=self.path, label=self.label, s=s, dof=dof, conditions=conditions, scattered=of_blank
@@ -96,8 +101,17 @@ class PortionSet:
             found, counted = found_with(empty)
         mean = mean_of(counted, scatter, record=self.path, name=self.name, label=self.label, scattered=of_mean)
         aside = [titre for _, titre in self.portions if not titre.kept]
-        flags += blank_flag(mean_titre, empty.value, self.label, kept[0][1].unit)
+        flags += blank_flag(corrected, empty.value, self.label, kept[0][1].unit)
         flags += aside_flag(aside, fmean(result.value for result in found), self.label, mean.unit)
+
+        def with_blank(other: float) -> float:
+            try:
+                counted = found_with(Estimate.exactly(other, name="blank", label="blank"))[1]
+            except DomainError:  # a blank that leaves no net titre
+                return nan
+            return fmean(result.value for result in counted)
+
+        flags += aside_blanks_flag(blank, empty.value, self.label, mean.unit, with_blank)
         return mean.flagged(*flags)
 
 

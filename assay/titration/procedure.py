@@ -23,6 +23,17 @@ def cautions(step: str) -> tuple[str, ...]:
     DataError
         If there are none of this name.
 
+    References
+    ----------
+    common practice; each row of the table of cautions names its source.
+
+    Examples
+    --------
+    >>> for line in cautions("thiosulfate waste"):
+    ...     print(line)
+    Keep thiosulfate waste near neutral: acid turns it into sulfur and sulfur dioxide.
+    Reduce leftover iodine with thiosulfate until the colour is gone before it is collected.
+
     """
     return tuple(row.fact for row in facts("cautions").select(step=step))
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import inf, nan
-from statistics import fmean
 
 from assay.bench.balance import Weighing
 from assay.bench.temperature import Temperature, at_20
@@ -13,8 +12,10 @@ from assay.errors import DomainError
 from assay.flags import refuse_blocked
 from assay.kernels.dilution import amount_from_aliquot
 from assay.kernels.titration import titrant_concentration_from_comparison, titrant_concentration_from_standard
-from assay.metrology.estimate import Estimate, evaluate
-from assay.titration.end_point import EndPoint
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
+from assay.substances.species import HYPOCHLORITE
+from assay.titration.end_point import EndPoint, acid_base_indicators, standardising_flags
 from assay.titration.portions import PortionSet
 from assay.titration.standards import PrimaryStandard, StandardSolution
 from assay.titration.titrant import Titrant
@@ -22,13 +23,15 @@ from assay.titration.titres import (
     AnyTitre,
     Blank,
     Conditions,
+    aside_blanks_flag,
     aside_flag,
     blank_flag,
-    blank_of,
+    check_blank,
     check_net,
     check_titres,
+    nominal_blank,
     record_path,
-    single_of,
+    titrated_with_blank,
     titre_set,
 )
 from assay.units import Written
@@ -62,7 +65,8 @@ def standardise_by_aliquots(
     blank : Titre, MassTitre or a sequence, optional
         Titres of the reagents alone; leaving it out is flagged.
     end_point : EndPoint, optional
-        Indicator and operator of an acid-base titration.
+        Indicator and operator of an acid-base titration; leaving it out there is flagged, and an indicator that changes
+        away from the equivalence point of the standard is a blocking flag.
     temperature : Temperature, optional
         Temperature of the liquids; volumes are then stated at 20 °C.
     method_s : str or quantity, optional
@@ -80,16 +84,35 @@ def standardise_by_aliquots(
     Raises
     ------
     DomainError
-        If there is a single titre without ``method_s``, or no titre.
+        If there is a single titre without ``method_s``, or no titre, or an indicator of acids and bases is named for
+        iodate or dichromate.
 
     References
     ----------
     [talbot-1921] Part IV, problem 61 (equivalents of iodate); common practice for the aliquots.
 
+    Examples
+    --------
+    >>> import assay
+    >>> balance = assay.Balance("W1", readability="0.1 mg", repeatability="0.1 mg", linearity="0.2 mg")
+    >>> iodate = assay.PrimaryStandard("KIO3", lot="2219", purity="99.95 % w/w", half_width="0.05 % w/w")
+    >>> solution = assay.StandardSolution(
+    ...     standard=iodate,
+    ...     weighing=balance.by_difference("21.4312 g", "20.5402 g"),
+    ...     flask=assay.Flask("F250", capacity="250 mL"),
+    ... )
+    >>> burette = assay.Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+    >>> titres = [burette.titre("24.35 mL"), burette.titre("24.40 mL")]
+    >>> p25 = assay.Pipette("P25", capacity="25 mL")
+    >>> standardise_by_aliquots(solution, aliquot=p25, titres=titres, blank=burette.titre("0.05 mL"))
+    <Titrant 'thiosulfate': 0.10265 mol/L, u = 0.00028 mol/L, dof = 5.24>
+
     """
     standard = solution.standard
     conditions = Conditions(end_point=end_point, temperature=temperature, method_s=method_s, method_dof=method_dof)
+    judged = standard.end_point_flags(end_point)
     titres = check_titres(titres, argument="titres")
+    check_blank(blank, titres)
     path = record_path(record, [solution.weighing.readings(), *(titre.readings() for titre in titres)])
     label = _label(standard.titrant, record)
     amount = evaluate(
@@ -99,28 +122,24 @@ def standardise_by_aliquots(
         standard_concentration=solution.concentration(temperature),
         aliquot_volume=at_20(aliquot.volume(), aliquot.material, temperature),
     )
-    titrated = titre_set(
-        titres, path=path, label=f"titre, {label}", conditions=conditions, single_blank=single_of(blank) is not None
-    )
-    scatter = titrated.scatter
-    empty, flags = blank_of(
-        blank,
-        path=path,
-        label=label,
-        s=scatter.repeatability,
-        dof=scatter.dof,
-        conditions=conditions,
-        scattered=titrated.blank_scatter,
-    )
+    conditions = conditions.titrating(_about(standard, [(amount.value, t) for t in titres], blank))
+    titrated, empty, flags = titrated_with_blank(titres, blank, path=path, label=label, conditions=conditions)
     check_net(titrated.mean.value - empty.value, label=label)
     unit = titrated.kept[0].unit
     estimate = _concentration(standard, amount, titrated.mean, empty, label, unit)
-    # The rest of a correction to the mean is the same with all titres as with those kept.
-    whole = fmean(titre.nominal for titre in titres) + titrated.mean.value - scatter.mean
-    with_all = estimate.value * (titrated.mean.value - empty.value) / ((whole - empty.value) or nan)
+    net = titrated.mean.value - empty.value
+    with_all = estimate.value * net / ((titrated.mean_of_all - empty.value) or nan)
     flags += blank_flag(titrated.mean.value, empty.value, label, unit)
     flags += aside_flag(titrated.aside, with_all, label, estimate.unit)
-    return Titrant(name=standard.titrant, estimate=estimate.flagged(*flags), facts=_facts(standard, end_point))
+    flags += aside_blanks_flag(
+        blank,
+        empty.value,
+        label,
+        estimate.unit,
+        lambda other: estimate.value * net / ((titrated.mean.value - other) or nan),
+    )
+    facts = _facts(standard, end_point, blank)
+    return Titrant(name=standard.titrant, estimate=estimate.flagged(*judged, *flags), facts=facts)
 
 
 def standardise_by_portions(
@@ -147,7 +166,8 @@ def standardise_by_portions(
     blank : Titre, MassTitre or a sequence, optional
         Titres of the reagents alone; leaving it out is flagged.
     end_point : EndPoint, optional
-        Indicator and operator of an acid-base titration.
+        Indicator and operator of an acid-base titration; leaving it out there is flagged, and an indicator that changes
+        away from the equivalence point of the standard is a blocking flag.
     temperature : Temperature, optional
         Temperature of the liquids; volumes are then stated at 20 °C.
     method_s : str or quantity, optional
@@ -165,15 +185,32 @@ def standardise_by_portions(
     Raises
     ------
     DomainError
-        If there is a single portion without ``method_s``, or none.
+        If there is a single portion without ``method_s``, or none, or an indicator of acids and bases is named for
+        iodate or dichromate.
 
     References
     ----------
     [talbot-1921] Part IV, problem 61 (equivalents of iodate); common practice for the portions.
 
+    Examples
+    --------
+    >>> import assay
+    >>> balance = assay.Balance("W1", readability="0.1 mg", repeatability="0.1 mg", linearity="0.2 mg")
+    >>> phthalate = assay.PrimaryStandard("KHP", lot="0415", purity="99.95 % w/w", half_width="0.05 % w/w")
+    >>> burette = assay.Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+    >>> portions = [
+    ...     (balance.by_difference("14.5105 g", "14.0000 g"), burette.titre("24.95 mL")),
+    ...     (balance.by_difference("14.5226 g", "14.0000 g"), burette.titre("25.55 mL")),
+    ... ]
+    >>> eye = assay.EndPoint("phenolphthalein", operator="first bench")
+    >>> standardise_by_portions(phthalate, portions=portions, blank=burette.titre("0.05 mL"), end_point=eye)
+    <Titrant 'sodium hydroxide': 0.10032 mol/L, u = 0.00018 mol/L, dof = > 1000>
+
     """
     conditions = Conditions(end_point=end_point, temperature=temperature, method_s=method_s, method_dof=method_dof)
+    judged = standard.end_point_flags(end_point)
     titres = check_titres([titre for _, titre in portions], argument="portions")
+    check_blank(blank, titres)
     path = record_path(record, [f"{weighing.readings()}|{titre.readings()}" for weighing, titre in portions])
     label = _label(standard.titrant, record)
     unit = titres[0].unit if titres else "L"
@@ -182,9 +219,11 @@ def standardise_by_portions(
         amount = standard.amount(weighing, at, repeatability=False)
         return _concentration(standard, amount, titre, empty, f"{label}, {at.rsplit('/', 1)[-1]}", unit)
 
+    weighed = [(standard.amount(w, path, repeatability=False).value, titre) for w, titre in portions]
+    conditions = conditions.titrating(_about(standard, weighed, blank))
     found = PortionSet(portions=portions, path=path, label=label, name=_NAMES[unit])
-    mean = found.mean(one, blank, conditions)
-    return Titrant(name=standard.titrant, estimate=mean, facts=_facts(standard, end_point))
+    mean = found.mean(one, blank, conditions).flagged(*judged)
+    return Titrant(name=standard.titrant, estimate=mean, facts=_facts(standard, end_point, blank))
 
 
 def standardise_by_comparison(
@@ -195,6 +234,8 @@ def standardise_by_comparison(
     blank: Blank = None,
     end_point: EndPoint | None = None,
     temperature: Temperature | None = None,
+    method_s: Written | None = None,
+    method_dof: float = inf,
     record: str | None = None,
 ) -> Titrant:
     """Return a titrant standardised by comparison: like portions are titrated with it and with a known one.
@@ -212,9 +253,13 @@ def standardise_by_comparison(
     blank : titre or a sequence, optional
         Titres of the reagents alone; leaving it out is flagged.
     end_point : EndPoint, optional
-        Indicator and operator.
+        Indicator and operator of an acid-base titration; leaving it out there is flagged, and starch blocks.
     temperature : Temperature, optional
         Temperature of the liquids.
+    method_s : str or quantity, optional
+        Known standard deviation of one titre with either titrant; needed where there is a single one.
+    method_dof : float
+        Its degrees of freedom.
     record : str, optional
         Name of the record.
 
@@ -228,35 +273,55 @@ def standardise_by_comparison(
     BlockedResultError
         If the known titrant carries a blocking flag.
     DomainError
-        If titres and titrant are not of one kind, by volume or by mass.
+        If titres and titrant are not of one kind, by volume or by mass, there is a single titre without ``method_s``,
+        or the indicator of an acid-base titration is named for thiosulfate.
 
     References
     ----------
     common practice: equal amounts are titrated, so strengths are inversely as titres.
 
+    Examples
+    --------
+    >>> import assay
+    >>> known = assay.run_demo("drum").titrant
+    >>> burette = assay.Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+    >>> like = [burette.titre("25.00 mL"), burette.titre("25.05 mL")]
+    >>> titres = [burette.titre("24.35 mL"), burette.titre("24.40 mL")]
+    >>> standardise_by_comparison(known, known_titres=like, titres=titres, blank=burette.titre("0.05 mL"))
+    <Titrant 'thiosulfate by comparison': [titres-set-aside] 0.10289 mol/L, u = 0.00029 mol/L, dof = 17>
+
     """
     refuse_blocked(known.flags, what="the known titrant")
-    conditions = Conditions(end_point=end_point, temperature=temperature)
+    conditions = Conditions(end_point=end_point, temperature=temperature, method_s=method_s, method_dof=method_dof)
+    # Like portions end alike at any pH; what they are of is not known here.
+    suitable = ("starch",) if known.name == HYPOCHLORITE.titrant else acid_base_indicators()
+    judged = standardising_flags(end_point, what=f"a titration with {known.name}", suitable=suitable)
     first, second = (check_titres(t, argument=a) for t, a in ((known_titres, "known_titres"), (titres, "titres")))
     check_unit(known, [*first, *second])
+    check_blank(blank, second)
+    if known.unit == "L":
+        conditions = conditions.titrating(known.estimate.value)
     path = record_path(record, [titre.readings() for titre in (*first, *second)])
-    label = f"{known.name}{' by comparison' if record is None else f' ({record})'}"
-    before = titre_set(first, path=f"{path}/known", label=f"titre, {known.label}", conditions=conditions)
-    after = titre_set(
-        second, path=path, label=f"titre, {label}", conditions=conditions, single_blank=single_of(blank) is not None
-    )
-    scatter = after.scatter
-    empty, flags = blank_of(
+    label = _label(f"{known.name} by comparison", record)
+    after, empty, flags = titrated_with_blank(
+        second,
         blank,
         path=path,
         label=label,
-        s=scatter.repeatability,
-        dof=scatter.dof,
         conditions=conditions,
-        scattered=after.blank_scatter,
+        # Where the scatter is that of the method, one s stands behind the titres with both titrants.
+        known=0 if method_s is None else sum(titre.kept for titre in first),
+    )
+    before = titre_set(
+        first,
+        path=f"{path}/known",
+        label=f"titre with the known one, {label}",
+        conditions=conditions,
+        scattered=after.known_scatter,
     )
     check_net(after.mean.value - empty.value, label=label)
-    flags += blank_flag(after.mean.value, empty.value, label, known.unit)
+    for titrated, what in ((after, label), (before, f"{label}, titrated with the known one")):
+        flags += blank_flag(titrated.mean.value, empty.value, what, known.unit)
     estimate = evaluate(
         titrant_concentration_from_comparison,
         name=_NAMES[known.unit],
@@ -266,9 +331,18 @@ def standardise_by_comparison(
         titre=after.mean,
         blank=empty,
     )
-    return Titrant(
-        name=known.name, estimate=estimate.flagged(*flags), facts={**known.facts, "compared with": known.label}
-    )
+    for titrated, power in ((before, 1.0), (after, -1.0)):
+        net, whole = titrated.mean.value - empty.value, titrated.mean_of_all - empty.value
+        with_all = estimate.value * ((whole or nan) / (net or nan)) ** power
+        flags += aside_flag(titrated.aside, with_all, label, estimate.unit)
+
+    def with_blank(other: float) -> float:
+        of_known = (before.mean.value - other) / ((before.mean.value - empty.value) or nan)
+        return estimate.value * of_known * (after.mean.value - empty.value) / ((after.mean.value - other) or nan)
+
+    flags += aside_blanks_flag(blank, empty.value, label, estimate.unit, with_blank)
+    facts = {**known.facts, **_end_point_fact(end_point, blank), "compared with": known.label}
+    return Titrant(name=known.name, estimate=estimate.flagged(*judged, *flags), facts=facts, chain=known.links)
 
 
 def check_unit(titrant: Titrant, titres: Sequence[AnyTitre]) -> None:
@@ -291,12 +365,23 @@ def check_unit(titrant: Titrant, titres: Sequence[AnyTitre]) -> None:
         )
 
 
+def _about(standard: PrimaryStandard, titrated: Sequence[tuple[float, AnyTitre]], blank: Blank) -> float:
+    """Return about which concentration the readings show, mol/L; zero for titres by mass or where they show none."""
+    kept = [(amount, titre) for amount, titre in titrated if titre.kept and titre.unit == "L"]
+    net = sum(titre.nominal - nominal_blank(blank) for _, titre in kept)
+    return standard.equivalents * sum(amount for amount, _ in kept) / net if net > 0.0 else 0.0
+
+
 def _label(titrant: str, record: str | None) -> str:
     return titrant if record is None else f"{titrant} ({record})"
 
 
-def _facts(standard: PrimaryStandard, end_point: EndPoint | None) -> dict[str, str]:
-    return standard.trace() | ({} if end_point is None else {"end point": end_point.sentence()})
+def _facts(standard: PrimaryStandard, end_point: EndPoint | None, blank: Blank) -> dict[str, str]:
+    return standard.trace() | _end_point_fact(end_point, blank)
+
+
+def _end_point_fact(end_point: EndPoint | None, blank: Blank) -> dict[str, str]:
+    return {} if end_point is None else {"end point": end_point.sentence(with_blank=blank is not None)}
 
 
 def _concentration(  # noqa: PLR0917  (the operands of one kernel, and what the result is called)

@@ -2,20 +2,31 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass, field
 
 from assay.bench.balance import Weighing
 from assay.bench.temperature import Temperature, at_20
 from assay.bench.vessels import Flask
-from assay.data import Row, table
+from assay.data import Row, facts, table
 from assay.errors import DataError, DomainError, nearest
+from assay.flags import Flag
 from assay.kernels.dilution import concentration_from_amount
 from assay.kernels.weighing import amount_from_mass
-from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
 from assay.substances.molar_mass import DEFAULT_EDITION, molar_mass
+from assay.titration.end_point import EndPoint, standardising_flags
 from assay.units import read_fraction
+
+
+def _spelled(name: str) -> str:
+    """Return a name without what the spelling of one person and another differ in: capitals, commas and spaces."""
+    return " ".join(name.casefold().translate({ord(","): " ", ord("-"): " "} | _SUBSCRIPTS).split())
+
+
+_SUBSCRIPTS = {ord("₀") + digit: str(digit) for digit in range(10)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +36,8 @@ class PrimaryStandard:
     Parameters
     ----------
     name : str
-        Name in the table of primary standards, such as ``"potassium iodate"``.
+        Name or formula in the table of primary standards, such as ``"potassium iodate"`` or ``"KIO3"``, or a common
+        name, such as ``"KHP"`` or ``"soda ash"``.
     lot : str, optional
         Lot number. Without it the lot cannot be recognised again.
     purity : str
@@ -66,16 +78,16 @@ class PrimaryStandard:
     def __post_init__(self) -> None:
         """Look the standard up and read its purity."""
         standards = table("primary_standards").rows
-        names = {name: row for row in standards for name in (row.index["name"], row.index["formula"])}
-        if self.name not in names:
+        names = {name: row.index["name"] for row in standards for name in (row.index["name"], row.index["formula"])}
+        names |= {row.index["name"]: row.fact for row in facts("standard_names").rows}
+        found = {_spelled(name): standard for name, standard in names.items()}.get(_spelled(self.name))
+        if found is None:
             raise DataError(
                 "not in the table of primary standards.", argument="standard", given=self.name,
                 remedy=nearest(self.name, names),
             )  # fmt: skip
         row = next(
-            row
-            for row in standards
-            if row.index["name"] == names[self.name].index["name"] and row.index["quantity"].startswith("equivalents")
+            row for row in standards if row.index["name"] == found and row.index["quantity"].startswith("equivalents")
         )
         object.__setattr__(self, "_row", row)
         object.__setattr__(self, "_purity", self._read_purity())
@@ -126,6 +138,19 @@ class PrimaryStandard:
         return self._row.value
 
     @property
+    def indicators(self) -> tuple[str, ...]:
+        """The indicators that change at its equivalence point, the usual one first."""
+        return tuple(row.index["indicator"] for row in facts("standard_indicators").select(standard=self._name))
+
+    @property
+    def _name(self) -> str:
+        return self._row.index["name"]
+
+    def end_point_flags(self, end_point: EndPoint | None) -> tuple[Flag, ...]:
+        """Return the flags of the end point to which it was titrated; see `standardising_flags`."""
+        return standardising_flags(end_point, what=self._name, suitable=self.indicators)
+
+    @property
     def label(self) -> str:
         """What a person calls it."""
         return f"{self._row.index['name']}, {'lot not stated' if self.lot is None else f'lot {self.lot}'}"
@@ -164,6 +189,23 @@ class StandardSolution:
     flask : Flask
         The flask it was made up in.
 
+    References
+    ----------
+    [eurachem-cg4] Example A1: a standard weighed and made up in a flask.
+
+    Examples
+    --------
+    >>> import assay
+    >>> balance = assay.Balance("W1", readability="0.1 mg", repeatability="0.1 mg", linearity="0.2 mg")
+    >>> iodate = assay.PrimaryStandard("KIO3", lot="2219", purity="99.95 % w/w", half_width="0.05 % w/w")
+    >>> solution = assay.StandardSolution(
+    ...     standard=iodate,
+    ...     weighing=balance.by_difference("21.4312 g", "20.5402 g"),
+    ...     flask=assay.Flask("F250", capacity="250 mL"),
+    ... )
+    >>> solution.concentration()
+    <Estimate 'concentration of potassium iodate, lot 2219': 0.016646 mol/L, u = 0.000010 mol/L, dof = ∞>
+
     """
 
     standard: PrimaryStandard
@@ -173,8 +215,7 @@ class StandardSolution:
     @property
     def path(self) -> str:
         """The path under which its weighing is known: the same for every titrant that is standardised against it."""
-        readings = hashlib.sha256(self.weighing.readings().encode()).hexdigest()[:10]
-        return f"{self.weighing.balance.id}/weighing/{readings}"
+        return self.weighing.path
 
     def concentration(self, temperature: Temperature | None = None) -> Estimate:
         """Return its concentration, mol/L, at 20 °C where the temperature is stated."""

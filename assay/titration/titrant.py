@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
-from assay.display.numbers import measured
+from assay.display.numbers import degrees, measured, plus_minus, significant
+from assay.display.rows import Rows, html, latex, text
 from assay.flags import Flag, refuse_blocked
 from assay.metrology.budget import Budget
 from assay.metrology.entry import Entry
 from assay.metrology.estimate import Estimate
+from assay.substances.chain import Link, parts_of, taken_from
 from assay.substances.strength import Strength
+
+#: Facts of an assay that tell of its sample, not of what is titrated with it later.
+_OF_THE_SAMPLE = ("label", "label strength", "sampling")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -25,12 +31,31 @@ class Titrant:
         Its concentration, mol/L, or its content, mol/g, for titration by mass.
     facts : mapping of str to str
         Standard, lot, purity, atomic weights: what a traceability line needs.
+    chain : tuple of Link
+        The titrants between the primary standard and this one, the one against the standard first; empty if this one
+        was standardised against it.
+
+    References
+    ----------
+    common practice: a titrant leads back to a primary standard.
+
+    Examples
+    --------
+    >>> import assay
+    >>> assay.run_demo("acid").titrant
+    <Titrant 'sodium hydroxide (2026-11-17 sodium hydroxide)': 0.10037 mol/L, u = 0.00019 mol/L, dof = > 1000>
 
     """
 
     name: str
     estimate: Estimate
     facts: Mapping[str, str] = field(default_factory=dict)
+    chain: tuple[Link, ...] = ()
+
+    @property
+    def links(self) -> tuple[Link, ...]:
+        """The titrants before it, and itself at the end."""
+        return (*self.chain, Link(name=self.name, estimate=self.estimate, facts=self.facts))
 
     @property
     def label(self) -> str:
@@ -48,7 +73,7 @@ class Titrant:
 
     def accepting(self, code: str, *, because: str) -> Titrant:
         """Return the same titrant with a flag accepted by name, the reason recorded."""
-        return Titrant(name=self.name, estimate=self.estimate.accepting(code, because=because), facts=self.facts)
+        return replace(self, estimate=self.estimate.accepting(code, because=because))
 
     @property
     def unit(self) -> str:
@@ -57,19 +82,50 @@ class Titrant:
 
     def entry(self) -> Entry:
         """Return what is saved of it."""
-        return Entry(kind="titrant", facts={**self.facts, "titrant": self.name}, estimate=self.estimate)
+        before, parts = parts_of(self.chain)
+        return Entry(
+            kind="titrant", facts={**self.facts, **before, "name": self.name}, estimate=self.estimate, parts=parts
+        )
 
     @classmethod
     def from_entry(cls, entry: Entry) -> Titrant:
         """Return a titrant from what was saved of it."""
         facts = dict(entry.facts)
-        return cls(name=facts.pop("titrant"), estimate=entry.estimate, facts=facts)
+        chain = taken_from(facts, entry.parts)
+        # Files of the first release have the name under another key.
+        name = facts.pop("name") if "name" in facts else facts.pop("titrant")
+        return cls(name=name, estimate=entry.estimate, facts=facts, chain=chain)
+
+    def traceability(self, level: float = 0.95) -> tuple[str, ...]:
+        """Return how it leads back to a primary standard: a sentence for each titrant on the way, itself the last."""
+        links = self.links
+        first = _sentence(links[0], _standard(links[0].facts), level)
+        return (first, *(_sentence(link, _before(link, previous), level) for previous, link in pairwise(links)))
+
+    def rows(self, level: float = 0.95) -> Rows:
+        """Return its strength as a row of text."""
+        e = self.estimate
+        shown = plus_minus(e.value, e.expanded(level), e.unit)
+        return Rows(
+            title=f"{self.label}: titrant, U at {100 * level:g} %",
+            head=("value ± U", "u", "k", "dof"),
+            body=((shown, significant(e.u), f"{e.coverage_factor(level):.2f}", degrees(e.coverage_dof)),),
+        )
 
     def __repr__(self) -> str:
         return measured(self.estimate, kind="Titrant")
 
     def __str__(self) -> str:
-        return "\n".join([*(f"! {flag}" for flag in self.flags), str(self.estimate)])
+        return "\n".join([*self._doubts(), text(self.rows()), *self.traceability()])
+
+    def _repr_html_(self) -> str:
+        return html(self.rows(), before=self._doubts(), after=self.traceability())
+
+    def _repr_latex_(self) -> str:
+        return latex(self.rows(), before=self._doubts(), after=self.traceability())
+
+    def _doubts(self) -> tuple[str, ...]:
+        return tuple(f"! {flag}" for flag in self.flags)
 
     @classmethod
     def from_strength(cls, strength: Strength) -> Titrant:
@@ -83,4 +139,34 @@ class Titrant:
         """
         refuse_blocked(strength.flags, what="the strength")
         name = "titrant_content" if strength.per_mass else "titrant_concentration"
-        return cls(name=strength.species.name, estimate=replace(strength.estimate, name=name), facts=strength.facts)
+        facts = {key: fact for key, fact in strength.facts.items() if key not in _OF_THE_SAMPLE}
+        estimate = replace(strength.estimate, name=name)
+        return cls(name=strength.species.name, estimate=estimate, facts=facts, chain=strength.chain)
+
+
+def _sentence(link: Link, against: str, level: float) -> str:
+    e = link.estimate
+    end_point = f"; end point: {link.facts['end point']}" if "end point" in link.facts else ""
+    return (
+        f"{e.label}, {plus_minus(e.value, e.expanded(level), e.unit)} (k = {e.coverage_factor(level):.2f}, "
+        f"{degrees(e.coverage_dof)} degrees of freedom), {against}{end_point}."
+    )
+
+
+def _standard(facts: Mapping[str, str]) -> str:
+    """Return against what the first of a chain stands; a file of the first release names its titrant alone."""
+    if "compared with" in facts:
+        return f"compared with {facts['compared with']}"
+    if "titrant" in facts:
+        return f"against {facts['titrant']}"
+    if "standard" not in facts:
+        return "against a standard that is not stated"
+    return (
+        f"against {facts['standard']}, lot {facts.get('lot', 'not stated')}, purity "
+        f"{facts.get('purity', 'not stated')}; atomic weights {facts.get('atomic weights', 'not stated')}"
+    )
+
+
+def _before(link: Link, previous: Link) -> str:
+    label = previous.estimate.label
+    return f"{'compared with' if link.facts.get('compared with') == label else 'against'} {label}"

@@ -4,27 +4,29 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+import statistics
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 from typing import TypeAlias, TypeVar
 
 from assay.bench.balance import MassTitre
 from assay.bench.burette import Titre
-from assay.bench.temperature import Temperature, at_20
+from assay.bench.temperature import LIQUID, Temperature, at_20, liquid_of
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
-from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
 from assay.metrology.replicates import (
     MethodScatter,
     Rounding,
     Scatter,
     mean_of,
     scatter_of,
-    scatter_with_single,
+    scatter_with_others,
 )
-from assay.titration.end_point import EndPoint
+from assay.titration.end_point import EndPoint, check_end_point
 from assay.units import Written, read
 
 #: A titre by volume or by mass.
@@ -70,6 +72,8 @@ class Conditions:
         Known standard deviation of one titre.
     method_dof : float
         Its degrees of freedom.
+    liquid : str
+        As what the titrant expands; see `liquid_of`.
 
     """
 
@@ -77,6 +81,23 @@ class Conditions:
     temperature: Temperature | None = None
     method_s: Written | None = None
     method_dof: float = math.inf
+    liquid: str = LIQUID
+
+    def __post_init__(self) -> None:
+        """Refuse a name in place of an end point, and a number in place of a temperature."""
+        if self.end_point is not None:
+            check_end_point(self.end_point)
+        if self.temperature is not None and not isinstance(self.temperature, Temperature):
+            raise DataError(
+                "this is not a temperature of the liquids",
+                argument="temperature",
+                given=self.temperature,
+                remedy="Write Temperature('22 °C', half_width='2 K', day='…').",
+            )
+
+    def titrating(self, concentration: float) -> Conditions:
+        """Return the same for a titrant of about this concentration, mol/L."""
+        return replace(self, liquid=liquid_of(concentration))
 
     def scatter(self, unit: str) -> MethodScatter | None:
         """Return the known scatter of one titre, in L or g."""
@@ -88,7 +109,7 @@ class Conditions:
         """Return a titre, or a mean or a batch, at 20 °C and at the equivalence point; by mass, no temperature acts."""
         first = titres[0]
         if isinstance(first, Titre):
-            titre = at_20(titre, first.material, self.temperature)
+            titre = at_20(titre, first.material, self.temperature, self.liquid)
         return titre if self.end_point is None else self.end_point.corrected(titre, first.unit)
 
 
@@ -98,10 +119,13 @@ def check_titres(titres: Sequence[AnyTitre] | str, *, argument: str) -> tuple[An
     Raises
     ------
     DataError
-        If something is not a titre, or titres by volume and by mass are mixed.
+        If something is not a titre or not a sequence of them, or titres by volume and by mass are mixed.
 
     """
-    listed: tuple[object, ...] = (titres,) if isinstance(titres, str) else tuple(titres)
+    given: object = titres
+    several = isinstance(given, Iterable) and not isinstance(given, str)
+    listed: tuple[object, ...] = tuple(titres) if several else (given,)
+    untitrated = " Where no blank was titrated, leave it out: the result then says so." if argument == "blank" else ""
     for titre in listed:
         if not isinstance(titre, (Titre, MassTitre)):
             raise DataError(
@@ -109,7 +133,8 @@ def check_titres(titres: Sequence[AnyTitre] | str, *, argument: str) -> tuple[An
                 argument=argument,
                 given=titre,
                 expected="titres made by a burette or a balance",
-                remedy="Write burette.titre('0.00 mL', '24.35 mL') or balance.titre('82.415 g', '57.466 g').",
+                remedy="Write burette.titre('0.00 mL', '24.35 mL') or balance.titre('82.415 g', '57.466 g')."
+                f"{untitrated}",
             )
     found = tuple(titre for titre in listed if isinstance(titre, (Titre, MassTitre)))
     if len({titre.unit for titre in found}) > 1:
@@ -192,6 +217,8 @@ class TitreSet:
         Their mean, L or g, under the conditions of the titration.
     blank_scatter : Influence or None
         Deviation of a single blank, where there is one and the titres scatter: one s stands behind both.
+    known_scatter : Influence or None
+        Deviation of the mean of the titres with a known titrant, where the s of the method stands behind these as well.
 
     """
 
@@ -200,6 +227,30 @@ class TitreSet:
     scatter: Scatter
     mean: Estimate
     blank_scatter: Influence | None = None
+    known_scatter: Influence | None = None
+
+    @property
+    def mean_of_all(self) -> float:
+        """What the mean would be with those set aside, L or g; the corrections of the mean stay as they are."""
+        return statistics.fmean(titre.nominal for titre in (*self.kept, *self.aside)) + (
+            self.mean.value - self.scatter.mean
+        )
+
+
+def blanks_in(blank: Blank) -> tuple[AnyTitre, ...]:
+    """Return the titres of a blank, none where it was not titrated.
+
+    Raises
+    ------
+    DataError
+        If something is not a titre, or titres by volume and by mass are mixed.
+
+    """
+    if blank is None:
+        return ()
+    if isinstance(blank, CommonBlank):
+        return blank.titres
+    return check_titres((blank,) if isinstance(blank, (Titre, MassTitre)) else blank, argument="blank")
 
 
 def single_of(blank: Blank) -> AnyTitre | None:
@@ -208,32 +259,85 @@ def single_of(blank: Blank) -> AnyTitre | None:
     return kept[0] if len(kept) == 1 else None
 
 
-def blanks_in(blank: Blank) -> tuple[AnyTitre, ...]:
-    """Return the titres of a blank, none if none was titrated; refuse what is not one."""
-    if blank is None:
-        return ()
-    if isinstance(blank, CommonBlank):
-        return blank.titres
-    return check_titres((blank,) if isinstance(blank, (Titre, MassTitre)) else blank, argument="blank")
+def check_blank(blank: Blank, titres: Sequence[AnyTitre]) -> None:
+    """Refuse a blank by volume of titres by mass, and the other way round: their difference would be nonsense.
+
+    Raises
+    ------
+    DataError
+        If it is not a titre, or not of their kind.
+
+    """
+    wrong = [one for one in blanks_in(blank) if titres and one.unit != titres[0].unit]
+    if wrong:
+        raise DataError(
+            f"the titres are by {_KIND[titres[0].unit]}, the blank is by {_KIND[wrong[0].unit]}",
+            argument="blank",
+            given=wrong[0].shown,
+            expected=f"a titre like {titres[0].shown}",
+            remedy="Titrate the blank as the titres were.",
+        )
 
 
 def nominal_blank(blank: Blank) -> float:
     """Return the blank by its readings, L or g; zero where none was titrated."""
-    listed = blanks_in(blank)
-    return math.fsum(titre.nominal for titre in listed if titre.kept) / max(sum(titre.kept for titre in listed), 1)
+    kept = [titre.nominal for titre in blanks_in(blank) if titre.kept]
+    return statistics.fmean(kept) if kept else 0.0
 
 
 def aside_flag(aside: Sequence[AnyTitre], with_all: float, label: str, unit: str) -> tuple[Flag, ...]:
     """Return a flag that tells which titres were set aside, and what the result would be with them."""
     if not aside:
         return ()
-    told = ", ".join(f"{titre.shown} ({titre.void or 'rough'})" for titre in aside)
-    message = f"not counted for {label}: {told}; with them it would be {with_all:.5g} {unit}."
+    message = f"not counted for {label}: {_told(aside)}; with them {_would_be(with_all, unit)}."
     return (Flag(code="titres-set-aside", message=message),)
 
 
+def aside_blanks_flag(
+    blank: Blank, empty: float, label: str, unit: str, with_all: Callable[[float], float]
+) -> tuple[Flag, ...]:
+    """Return a flag that tells which blanks were set aside, and what the result would be with them.
+
+    Parameters
+    ----------
+    blank : titre, sequence of titres or None
+        The blanks as given.
+    empty : float [L] or [g]
+        The mean of those that count.
+    label, unit : str
+        What the result is called, and its unit.
+    with_all : callable
+        Gives the result from another blank; NaN where there is none.
+
+    """
+    blanks = blanks_in(blank)
+    aside = [titre for titre in blanks if not titre.kept]
+    if not aside:
+        return ()
+    # The rest of a correction to the mean is the same with all blanks as with those kept.
+    whole = statistics.fmean(titre.nominal for titre in blanks) + empty - nominal_blank(blank)
+    message = f"not counted as blank of {label}: {_told(aside)}; with them {_would_be(with_all(whole), unit)}."
+    return (Flag(code="blanks-set-aside", message=message),)
+
+
+def _told(aside: Sequence[AnyTitre]) -> str:
+    return ", ".join(f"{titre.shown} ({titre.void or 'rough'})" for titre in aside)
+
+
+def _would_be(value: float, unit: str) -> str:
+    return f"it would be {value:.5g} {unit}" if math.isfinite(value) else "there would be no result"
+
+
 def titre_set(
-    titres: Sequence[AnyTitre], *, path: str, label: str, conditions: Conditions, single_blank: bool = False
+    titres: Sequence[AnyTitre],
+    *,
+    path: str,
+    label: str,
+    conditions: Conditions,
+    single_blank: bool = False,
+    known: int = 0,
+    scattered: Influence | None = None,
+    of: str = "titre",
 ) -> TitreSet:
     """Return titres sorted into kept and set aside, with the mean of the kept.
 
@@ -249,6 +353,12 @@ def titre_set(
         What holds for all of them.
     single_blank : bool
         Whether a single blank belongs to them.
+    known : int
+        Number of titres with a known titrant behind which the same known scatter stands.
+    scattered : Influence, optional
+        Deviation of the mean, where it shares its s with another set.
+    of : str
+        ``"blank"`` for titres of the reagents alone.
 
     Raises
     ------
@@ -268,15 +378,22 @@ def titre_set(
         rounding=rounding_of(kept) if kept else Rounding(),
     )
     name = "titre" if unit == "L" else "mass"
-    of_mean, of_blank = None, None
-    if single_blank and scatter.repeatability > 0.0:
-        of_mean, of_blank = scatter_with_single(
-            scatter, record=path, name=name, label=label, single="blank", single_u=scatter.repeatability
-        )
-    measures = [titre.measure(f"{path}/{k + 1}") for k, titre in enumerate(kept)]
-    mean = mean_of(measures, scatter, record=path, name=name, label=label, scattered=of_mean)
-    corrected = conditions.corrected(mean, kept)
-    return TitreSet(kept=kept, aside=aside, scatter=scatter, mean=corrected, blank_scatter=of_blank)
+    others = {"blank": scatter.repeatability} if single_blank else {}
+    others |= {"known titrant": scatter.repeatability / math.sqrt(known)} if known else {}
+    of_others: dict[str, Influence] = {}
+    if others and scatter.repeatability > 0.0:
+        scattered, *rest = scatter_with_others(scatter, record=path, name=name, label=label, others=others)
+        of_others = dict(zip(others, rest, strict=True))
+    measures = [titre.measure(f"{path}/{k + 1}", of=of) for k, titre in enumerate(kept)]
+    mean = mean_of(measures, scatter, record=path, name=name, label=label, scattered=scattered)
+    return TitreSet(
+        kept=kept,
+        aside=aside,
+        scatter=scatter,
+        mean=conditions.corrected(mean, kept),
+        blank_scatter=of_others.get("blank"),
+        known_scatter=of_others.get("known titrant"),
+    )
 
 
 def blank_of(
@@ -300,15 +417,15 @@ def blank_of(
         raise DomainError(
             "there is no replicate", argument="blank", remedy="Give one blank or more that is kept, or none at all."
         )
-    own = Conditions(end_point=conditions.end_point, temperature=conditions.temperature)
+    own = replace(conditions, method_s=None, method_dof=math.inf)
     name = f"blank of {label}"
     if len(kept) > 1:
         at = blank.path if isinstance(blank, CommonBlank) else f"{path}/blank"
-        return titre_set(blanks, path=at, label=name, conditions=own).mean, ()
+        return titre_set(blanks, path=at, label=name, conditions=own, of="blank").mean, ()
     rounding = rounding_of(kept)
     method = MethodScatter(s=math.hypot(s, rounding.shared, rounding.own), dof=dof if s > 0.0 else math.inf)
     mean = mean_of(
-        [kept[0].measure(f"{path}/blank/1")],
+        [kept[0].measure(f"{path}/blank/1", of="blank")],
         scatter_of([kept[0].nominal], method=method, rounding=rounding),
         record=f"{path}/blank",
         name="titre" if kept[0].unit == "L" else "mass",
@@ -316,6 +433,41 @@ def blank_of(
         scattered=scattered,
     )
     return own.corrected(mean, kept), ()
+
+
+def titrated_with_blank(
+    titres: Sequence[AnyTitre], blank: Blank, *, path: str, label: str, conditions: Conditions, known: int = 0
+) -> tuple[TitreSet, Estimate, tuple[Flag, ...]]:
+    """Return the titres of one titration, its blank and the flags of that; one s stands behind titres and single blank.
+
+    Parameters
+    ----------
+    titres, blank
+        As for `titre_set` and `blank_of`.
+    path, label : str
+        Path of the record, and what a person calls the result.
+    conditions, known
+        As for `titre_set`.
+
+    """
+    titrated = titre_set(
+        titres,
+        path=path,
+        label=f"titre, {label}",
+        conditions=conditions,
+        single_blank=single_of(blank) is not None,
+        known=known,
+    )
+    empty, flags = blank_of(
+        blank,
+        path=path,
+        label=label,
+        s=titrated.scatter.repeatability,
+        dof=titrated.scatter.dof,
+        conditions=conditions,
+        scattered=titrated.blank_scatter,
+    )
+    return titrated, empty, flags
 
 
 def blank_flag(titre: float, blank: float, label: str, unit: str) -> tuple[Flag, ...]:

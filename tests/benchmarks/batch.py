@@ -19,8 +19,9 @@ from assay.kernels.dilution import amount_from_aliquot, concentration_from_amoun
 from assay.kernels.titration import analyte_concentration_from_titre, titrant_concentration_from_standard
 from assay.kernels.weighing import amount_from_mass
 from assay.metrology.batch import evaluate_batch
-from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
+from assay.metrology.evaluation import evaluate
 from assay.metrology.influence import Influence
 from assay.titration.assays import Dilution
 from assay.titration.batch import assay_hypochlorite_batch

@@ -19,6 +19,7 @@ import chain
 import imports
 import monte_carlo
 import monte_carlo_scaling
+import persistence
 
 RUNS = 7
 
@@ -95,6 +96,25 @@ BENCHMARKS = {
         ours=batch.memory_of_many,
         peer=batch.memory_of_few,
         limit=1.05,
+        unit="B",
+    ),
+    "persistence-save": Benchmark(
+        work="save 10⁴ assays that share a titrant, against plain JSON of their numbers and of what they share",
+        ours=persistence.save_ours,
+        peer=persistence.save_peer,
+        limit=2.0,
+    ),
+    "persistence-load": Benchmark(
+        work="load and check the same file, and make one result, against json.loads of the plain numbers",
+        ours=persistence.load_ours,
+        peer=persistence.load_peer,
+        limit=2.0,
+    ),
+    "persistence-size": Benchmark(
+        work="size of the same file, against that of the plain numbers",
+        ours=persistence.size_ours,
+        peer=persistence.size_peer,
+        limit=2.0,
         unit="B",
     ),
     "import": Benchmark(

@@ -188,10 +188,13 @@ def test_a_larger_vessel_is_never_allowed_less() -> None:
 def test_the_ways_of_matching_are_those_described() -> None:
     incompatible = facts("incompatible")
     assert set(incompatible.choices("dispensed")) == {"hypochlorite", "acid", "ammonia", "alkali", "aqueous"}
-    assert set(incompatible.choices("match")) == {"word", "ending", "formula", "group", "both"}
+    assert set(incompatible.choices("match")) == {"word", "ending", "formula", "group", "both", "undiluted"}
     small, formula = "[a-z]+", "[A-Za-z0-9()]*[A-Z][A-Za-z0-9()]*"
     part = f"({small}|{formula})(/({small}|{formula}))*"
-    pattern = {"word": small, "ending": small, "formula": formula, "group": formula, "both": f"{part} {part}"}
+    parts = f"{part}( {part})+"
+    pattern = {
+        "word": small, "ending": small, "formula": formula, "group": formula, "both": parts, "undiluted": parts,
+    }  # fmt: skip
     for row in incompatible.rows:
         assert re.fullmatch(pattern[row.index["match"]], row.index["word"]), row.index
 

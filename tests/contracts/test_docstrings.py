@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import dataclasses
+import doctest
 import importlib
 import inspect
 import pkgutil
@@ -81,6 +82,7 @@ KERNELS = dict(kernels())
 PUBLIC = {name: getattr(assay, name) for name in assay.__all__ if callable(getattr(assay, name))}
 FUNCTIONS = {name: thing for name, thing in PUBLIC.items() if not inspect.isclass(thing)} | KERNELS
 CLASSES = {name: thing for name, thing in PUBLIC.items() if inspect.isclass(thing)}
+ERRORS = {name for name, thing in CLASSES.items() if issubclass(thing, assay.AssayError)}
 METHODS = {
     f"{owner}.{name}": inspect.unwrap(getattr(member, "__func__", member))
     for owner, cls in CLASSES.items()
@@ -166,6 +168,20 @@ def test_kernel_has_reference_and_example(name: str) -> None:
     assert ">>> " in told.get("Examples", "")
 
 
+@pytest.mark.parametrize("name", PUBLIC)
+def test_every_public_name_has_an_example(name: str) -> None:
+    """A doctested one: what is printed is compared, or the error that is raised."""
+    told = sections(PUBLIC[name].__doc__ or "")
+    examples = doctest.DocTestParser().get_examples(told.get("Examples", ""))
+    assert any(example.want or example.exc_msg for example in examples)
+
+
+@pytest.mark.parametrize("name", [name for name in PUBLIC if name not in ERRORS])
+def test_every_public_name_has_its_source(name: str) -> None:
+    """An error tells a fault; all else rests on a source, on practice or on memory, and says so."""
+    assert reference_entries(sections(PUBLIC[name].__doc__ or "").get("References", ""))
+
+
 def reference_entries(section: str) -> list[str]:
     """Return the entries of a References section: each begins with a bracket, or after an empty line."""
     return [entry for entry in re.split(r"\n(?=\[)|\n\s*\n", section.strip()) if entry.strip()]
@@ -189,5 +205,7 @@ def test_references_resolve(source: str) -> None:
 @pytest.mark.parametrize("source", SOURCES)
 def test_cited_keys_are_known(source: str) -> None:
     """The same for every key in brackets, wherever in the file it is cited."""
-    cited = {match["key"] for match in _KEY.finditer((ROOT / source).read_text(encoding="utf-8"))}
+    # In an example, a result shows the codes of its flags in brackets as well.
+    text = re.sub(r"<[A-Z]\w+ [^>]*>", "", (ROOT / source).read_text(encoding="utf-8"))
+    cited = {match["key"] for match in _KEY.finditer(text)}
     assert not cited - REFERENCES.keys()

@@ -23,7 +23,7 @@ import assay.kernels
 from assay.glossary import TERMS
 from assay.kernels.ranges import ranges_of
 from assay.metrology.tape import gradient
-from assay.substances import density
+from assay.substances import density_tables
 
 PACKAGE = Path(assay.kernels.__file__).parents[1]
 NOT_FORMULAS = {"assay.kernels.ranges", "assay.kernels.value"}
@@ -84,7 +84,10 @@ def slope(kernel: Callable[..., Any], positional: list[float], named: dict[str, 
                 moved[key] += shift
             else:
                 moved_by_name[key] += shift
-            ends.append(float(kernel(*moved, **moved_by_name)))
+            try:
+                ends.append(float(kernel(*moved, **moved_by_name)))
+            except ZeroDivisionError:  # a pole within a step: the difference says nothing there
+                reject()
         return (ends[0] - ends[1]) / (2.0 * step)
 
     coarse, middle, fine = (difference(STEP / 2.0**k) for k in range(3))
@@ -109,7 +112,8 @@ def tables() -> st.SearchStrategy[tuple[Callable[..., Any], list[float]]]:
     def drawn(widths: list[float], heights: list[float], row: int, share: float) -> tuple[Any, list[float]]:
         grid = np.cumsum([0.5, *widths])
         row %= len(widths)
-        return density._look_up(grid, np.array(heights[: grid.size])), [float(grid[row] + share * widths[row])]
+        look_up = density_tables._look_up(grid, np.array(heights[: grid.size]), "table")
+        return look_up, [float(grid[row] + share * widths[row])]
 
     widths = st.lists(st.floats(0.1, 3.0), min_size=1, max_size=5)
     heights = st.lists(st.floats(-10.0, 10.0), min_size=6, max_size=6)
@@ -118,7 +122,7 @@ def tables() -> st.SearchStrategy[tuple[Callable[..., Any], list[float]]]:
 
 # Where each primitive of the library is made, and what draws one with a point at which it has a slope.
 PRIMITIVES: dict[str, Callable[[], st.SearchStrategy[tuple[Callable[..., Any], list[float]]]]] = {
-    "substances/density.py: _look_up": tables,
+    "substances/density_tables.py: _look_up": tables,
 }
 
 
@@ -187,6 +191,7 @@ def test_recorded_derivatives_are_the_differences(kernel: Callable[..., Any], da
     assert value == plain
     assert set(partials) == {*range(len(positional)), *(k for k, v in named.items() if isinstance(v, float))}
     for key, partial in partials.items():
+        assume(abs(partial) < 1e6)  # as for the value: too steep for a difference
         expected = slope(kernel, positional, named, key)
         assert partial == pytest.approx(expected, rel=1e-5, abs=1e-5)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import doctest
 import re
 import subprocess
@@ -10,6 +11,8 @@ import tomllib
 from pathlib import Path
 
 import pytest
+
+from assay.sheet.instruments import _KINDS as KINDS_OF_INSTRUMENTS
 
 ROOT = Path(__file__).resolve().parents[2]
 README = ROOT / "README.md"
@@ -38,6 +41,46 @@ def test_test_command_installs_the_test_extra_and_runs_pytest() -> None:
 
 def test_run_command_ends_with_the_demo() -> None:
     assert command_under("Run it").endswith("-m assay")
+
+
+def passed_to_only(tree: ast.Module) -> list[ast.expr]:
+    """Return what a module of the sheet passes to ``only``, and what one function hands another as ``extra`` for it."""
+    calls = [node for node in ast.walk(tree) if isinstance(node, ast.Call)]
+    passed = [arg for call in calls if getattr(call.func, "attr", "") == "only" for arg in call.args]
+    return passed + [keyword.value for call in calls for keyword in call.keywords if keyword.arg == "extra"]
+
+
+def texts_in(expressions: list[ast.expr], assigned: dict[str, ast.expr]) -> set[str]:
+    """Return the texts that stand in expressions, or in what their names were assigned."""
+    nodes = [node for expression in expressions for node in ast.walk(expression)]
+    named = {node.id for node in nodes if isinstance(node, ast.Name)} & assigned.keys()
+    texts = {node.value for node in nodes if isinstance(node, ast.Constant) and isinstance(node.value, str)}
+    rest = {name: value for name, value in assigned.items() if name not in named}
+    return texts | (texts_in([assigned[name] for name in named], rest) if named else set())
+
+
+def keys_of_the_sheet() -> set[str]:
+    """Return the keys that the reader of sheets accepts."""
+    found = {key for _, *keys in KINDS_OF_INSTRUMENTS.values() for group in keys for key in group}
+    for path in (ROOT / "assay" / "sheet").glob("*.py"):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        assigned = {
+            target.id: node.value
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Assign)
+            for target in node.targets
+            if isinstance(target, ast.Name)
+        }
+        found |= texts_in(passed_to_only(tree), assigned)
+    return found
+
+
+def test_every_key_of_a_sheet_is_told_and_no_other() -> None:
+    table = README.read_text(encoding="utf-8").partition("| where | keys |")[2].partition("\n\n")[0]
+    told = {key for line in table.splitlines()[2:] for key in re.findall(r"`(\w+)`", line.split(" | ")[1])}
+    accepted = keys_of_the_sheet()
+    assert {"schema", "capacity", "compared_with", "portion", "refilled", "filled", "binding"} <= accepted
+    assert told == accepted
 
 
 def test_python_blocks_are_doctested() -> None:

@@ -17,7 +17,8 @@ from assay.metrology import batch_terms
 from assay.metrology.batch import evaluate_batch
 from assay.metrology.batch_terms import RowMember
 from assay.metrology.covariance import correlation
-from assay.metrology.estimate import Kernel, evaluate
+from assay.metrology.estimate import Kernel
+from assay.metrology.evaluation import evaluate
 
 REL = 1e-12
 

@@ -12,8 +12,10 @@ import uncertainties
 
 from assay.errors import DataError, DomainError, UnitError
 from assay.metrology.covariance import covariance_matrix
-from assay.metrology.estimate import Estimate, combine
-from assay.metrology.influence import Influence, Joint
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 
 def number(id_: str, value: float, u: float, **facts: Any) -> Estimate:  # noqa: ANN401
@@ -164,6 +166,52 @@ def test_members_of_a_joint_come_back_as_the_joint() -> None:
     here = combine(lambda x, y, z: x * y + z, a, b, c)
     assert [back.u, back.dof] == pytest.approx([here.u, 4.0], rel=1e-9)
     assert combine(lambda p, q: p - q, here, back).u == pytest.approx(0.0, abs=1e-9)
+
+
+def test_combine_takes_ufloats_with_their_correlations() -> None:
+    x, y = uncertainties.ufloat(2.0, 0.1, tag="length"), uncertainties.ufloat(3.0, 0.2)
+    titrant = number("mixed", 0.1, 0.001, dof=4.0)
+    result = combine(lambda p, q, c, n: p * q * c / n, x + y, x - y, titrant, 5.0)
+    own = (x + y) * (x - y) * titrant.ufloat / 5.0
+    assert result.value == pytest.approx(own.nominal_value, rel=1e-14)
+    assert result.u == pytest.approx(own.std_dev, rel=1e-12)
+    # (x² − y²) c / 5: the terms are 2 x c u(x) / 5, 2 y c u(y) / 5 and (x² − y²) u(c) / 5.
+    terms = {"length": 0.008, "a ufloat without a tag": 0.024, "mixed": 0.001}
+    lines = {line.label: line.contribution for line in result.budget().lines}
+    assert lines == pytest.approx(terms, rel=1e-12)
+    assert result.dof == pytest.approx(sum(term**2 for term in terms.values()) ** 2 / (0.001**4 / 4.0), rel=1e-9)
+    assert combine(lambda p, q: p - q, x, x).u == 0.0
+    assert combine(lambda p, q: p - q, titrant.ufloat, titrant).u == 0.0
+
+
+def test_ufloats_are_sampled_as_the_normals_that_they_are() -> None:
+    x = uncertainties.ufloat(2.0, 0.1)
+    run = combine(lambda p, q: p * q, x, x).monte_carlo(trials=400_000)
+    # The square of a normal: mean x² + u², variance 4 x² u² + 2 u⁴; within five standard errors of 400 000 trials.
+    assert run.value == pytest.approx(4.01, abs=5.0 * 0.4 / math.sqrt(400_000))
+    assert run.u == pytest.approx(math.sqrt(0.16 + 0.0002), rel=5.0 / math.sqrt(800_000))
+
+
+def test_one_ufloat_may_be_asked_by_many_threads_at_once() -> None:
+    """What was given out is worked out: `uncertainties` itself does that when a deviation is first asked for."""
+    inputs = [number(f"asked/{k}", 1.0, 0.1) for k in range(300)]
+    total = combine(lambda *x: sum(x), *inputs)
+    for _ in range(20):
+        given = total.ufloat
+        assert given._linear_part.expanded()
+        start = threading.Barrier(4)
+        found: list[float] = []
+
+        def ask(given: Any = given, start: threading.Barrier = start, found: list[float] = found) -> None:  # noqa: ANN401
+            start.wait()
+            found.append(given.std_dev)
+
+        threads = [threading.Thread(target=ask) for _ in range(4)]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+        assert found == pytest.approx([0.1 * math.sqrt(300.0)] * 4, rel=1e-12)
 
 
 def test_a_changed_ufloat_is_refused() -> None:

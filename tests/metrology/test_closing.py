@@ -11,8 +11,10 @@ from hypothesis import strategies as st
 
 from assay.errors import DataError, DomainError
 from assay.metrology.budget import Budget
-from assay.metrology.estimate import Estimate, combine
-from assay.metrology.influence import Influence, Joint
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 from assay.sheet.run import run_demo
 
 

@@ -14,8 +14,10 @@ from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.metrology.comparison import Comparison, compare
 from assay.metrology.covariance import covariance
-from assay.metrology.estimate import Estimate, combine
-from assay.metrology.influence import Influence, Joint
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 from assay.substances.species import HYPOCHLORITE
 from assay.substances.strength import Strength
 

@@ -13,7 +13,8 @@ from scipy import stats
 
 from assay.errors import AssayError, BlockedResultError, DataError, DomainError, UnitError
 from assay.flags import Flag
-from assay.metrology.estimate import Estimate, combine
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
 from assay.metrology.influence import Influence
 
 #: Level at which k is 2 for a normal distribution.

@@ -15,7 +15,8 @@ from assay.errors import BlockedResultError, DataError, DomainError
 from assay.metrology.comparison import compare
 from assay.metrology.consistency import Consistency, consistency, weighted_mean
 from assay.metrology.covariance import covariance
-from assay.metrology.estimate import Estimate, combine
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
 from assay.metrology.influence import Influence
 
 

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from assay.errors import DataError
 from assay.metrology.covariance import correlation, covariance, covariance_matrix
-from assay.metrology.estimate import Estimate, combine
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
 from assay.metrology.influence import Influence
 from assay.metrology.sampling import sampled
 

@@ -16,8 +16,10 @@ from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.kernels.dilution import dilution_factor_from_volumes
 from assay.kernels.titration import titrant_concentration_from_standard
-from assay.metrology.estimate import Estimate, combine, evaluate
-from assay.metrology.influence import Influence, Joint
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine, evaluate
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 
 def number(id_: str, value: float, u: float, *, dof: float = math.inf, name: str = "value") -> Estimate:

@@ -13,8 +13,10 @@ from collections.abc import Callable, Sequence
 import pytest
 from scipy import optimize, stats
 
-from assay.metrology.estimate import Estimate, combine
-from assay.metrology.influence import Influence, Joint
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 MANY = 1_000_000
 OF_A_DIFFERENCE = 3.0 * math.sqrt(2.0)

@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assay.errors import DomainError
-from assay.metrology.estimate import Estimate, combine
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
 from assay.metrology.line import fitted_line
 
 

@@ -13,7 +13,8 @@ from scipy import stats
 from assay.errors import DomainError
 from assay.kernels.dilution import dilution_factor_from_volumes
 from assay.metrology import distribution
-from assay.metrology.estimate import Estimate, combine, evaluate
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine, evaluate
 from assay.metrology.influence import Influence
 from assay.metrology.monte_carlo import MonteCarlo
 from assay.metrology.sampling import sampled

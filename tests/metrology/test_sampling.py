@@ -15,8 +15,10 @@ from scipy import stats
 
 from assay.errors import DataError, DomainError
 from assay.kernels.value import Value
-from assay.metrology.estimate import Estimate, combine
-from assay.metrology.influence import Influence, Joint
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 from assay.metrology.sampling import CHUNK, Sampler, Source, lower_root, sampled
 
 TRIALS = 5_000

@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 
 from assay.errors import DomainError
 from assay.kernels.value import Value
-from assay.metrology.estimate import Estimate, combine
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
 from assay.metrology.influence import Influence
 from assay.metrology.sampling import sampled
 

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from assay.errors import DomainError
-from assay.metrology.estimate import Estimate, combine
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
 from assay.metrology.influence import Influence
 from assay.metrology.saved import Entry, decoded, encoded
 from assay.metrology.validation import Validation
@@ -118,7 +119,7 @@ def test_an_exact_number_is_validated() -> None:
 def test_a_reloaded_result_is_sampled_through_its_linear_form_and_says_so() -> None:
     square = combine(lambda x: x * x, number("x", 1.0, 0.2), label="square")
     entry = Entry(kind="estimate", facts={}, estimate=square)
-    copy = decoded(encoded({"r": entry}, tables={}), where="r")["r"].estimate
+    copy = decoded(encoded({"r": entry}, tables={}), where="r").entries["r"].estimate
     found = copy.validate()
     assert codes(found) == ["formula-unknown"]
     assert "square" in found.flags[0].message

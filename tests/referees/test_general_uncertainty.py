@@ -17,8 +17,10 @@ import numpy as np
 import pytest
 
 from assay.metrology.covariance import correlation
-from assay.metrology.estimate import Estimate, combine
-from assay.metrology.influence import Influence, Joint
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 referee = pytest.importorskip("GTC", reason="the referee is installed with the extra 'referees'")
 

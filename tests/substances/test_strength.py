@@ -129,7 +129,7 @@ def test_grams_a_litre_of_nothing_list_what_they_may_be_of() -> None:
         ),
         (lambda: read_strength("12.5 percent", argument="label"), BasisError, ["12.5 percent", "w/v"]),
         (lambda: read_strength("500 ppm", argument="label"), BasisError, ["500 ppm", "available chlorine"]),
-        (lambda: read_strength("0.1 N", argument="label"), BasisError, ["0.1 N", "'0.1 mol/L OCl-'"]),
+        (lambda: read_strength("0.1 N", argument="label"), BasisError, ["equivalents", "'0.05 mol/L OCl-'"]),
         (lambda: read_strength("0.1 M", argument="label"), BasisError, ["0.1 M", "'0.1 mol/L OCl-'"]),
         (lambda: read_strength("2 mol/L", argument="label"), BasisError, ["2 mol/L", "'2 mol/L OCl-'"]),
         (lambda: read_strength("12,5 % w/v NaOCl", argument="label"), UnitError, ["comma", "'12.5 % w/v NaOCl'"]),

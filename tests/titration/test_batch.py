@@ -493,10 +493,10 @@ TWO = rows([24.3, 24.4], [24.3, 24.4])
         ),
         (
             lambda: assay_acid_base_batch(
-                TITRANT, "vinegar", end_point=EndPoint("phenolphthalein"), aliquot=pipette, titres=TWO
+                TITRANT, "cough syrup", end_point=EndPoint("phenolphthalein"), aliquot=pipette, titres=TWO
             ),
             DataError,
-            ["vinegar"],
+            ["cough syrup"],
         ),
     ],
 )

@@ -28,7 +28,7 @@ class _Marked:
     capacity: float
     tolerance: float
     source: str
-    shape: str = "triangular"
+    shape: str
 
     def error(self) -> Estimate:
         """Return true volume less nominal volume as an estimate."""
@@ -111,8 +111,8 @@ class Pipette:
     tolerance : str or quantity, optional
         Your own half-width instead of the class tolerance.
     shape : str
-        Distribution of the error within the tolerance: ``"triangular"``, or ``"rectangular"`` where nothing speaks for
-        small errors, as for ware of unknown make or in a shared cupboard.
+        Distribution of the error within the tolerance: ``"rectangular"``, or ``"triangular"`` where something speaks
+        for small errors, such as a record of calibrations.
     material : str
         What it is made of, for the effect of temperature; see `Burette`.
 
@@ -125,12 +125,13 @@ class Pipette:
 
     References
     ----------
-    [eurachem-cg4] Example A3: a class tolerance ±a is taken as triangular, u = a/√6.
+    [jcgm-100-2008] 4.3.7: where limits are all that is known, rectangular, u = a/√3. [eurachem-cg4] Example A3 argues
+    for a triangle, u = a/√6, for which the user then answers.
 
     Examples
     --------
     >>> Pipette("P10", capacity="10 mL", accuracy_class="B").volume()
-    <Estimate 'volume of pipette P10 (10 mL)': 0.010000 L, u = 0.000016 L, dof = ∞>
+    <Estimate 'volume of pipette P10 (10 mL)': 0.010000 L, u = 0.000023 L, dof = ∞>
 
     """
 
@@ -139,7 +140,7 @@ class Pipette:
     accuracy_class: str = field(default="B", kw_only=True)
     standard: str | None = field(default=None, kw_only=True)
     tolerance: Written | None = field(default=None, kw_only=True)
-    shape: str = field(default="triangular", kw_only=True)
+    shape: str = field(default="rectangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
     _mark: _Marked = field(init=False, repr=False, compare=False)
 
@@ -194,8 +195,8 @@ class Flask:
     tolerance : str or quantity, optional
         Your own half-width instead of the class tolerance.
     shape : str
-        Distribution of the error within the tolerance: ``"triangular"``, or ``"rectangular"`` where nothing speaks for
-        small errors, as for ware of unknown make or in a shared cupboard.
+        Distribution of the error within the tolerance: ``"rectangular"``, or ``"triangular"`` where something speaks
+        for small errors, such as a record of calibrations.
     material : str
         What it is made of, for the effect of temperature; see `Burette`.
 
@@ -208,12 +209,13 @@ class Flask:
 
     References
     ----------
-    [eurachem-cg4] Example A1: a flask's tolerance ±a is taken as triangular, u = a/√6.
+    [jcgm-100-2008] 4.3.7: where limits are all that is known, rectangular, u = a/√3. [eurachem-cg4] Example A1 argues
+    for a triangle, u = a/√6, for which the user then answers.
 
     Examples
     --------
     >>> Flask("F250", capacity="250 mL", accuracy_class="A").volume()
-    <Estimate 'volume of flask F250 (250 mL)': 0.250000 L, u = 0.000061 L, dof = ∞>
+    <Estimate 'volume of flask F250 (250 mL)': 0.250000 L, u = 0.000087 L, dof = ∞>
 
     """
 
@@ -222,7 +224,7 @@ class Flask:
     accuracy_class: str = field(default="B", kw_only=True)
     standard: str | None = field(default=None, kw_only=True)
     tolerance: Written | None = field(default=None, kw_only=True)
-    shape: str = field(default="triangular", kw_only=True)
+    shape: str = field(default="rectangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
     _mark: _Marked = field(init=False, repr=False, compare=False)
 

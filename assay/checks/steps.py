@@ -92,7 +92,9 @@ def _formula(operands: Operands, step: dict[str, Any]) -> Estimate:
 
 
 def _flask(operands: Operands, step: dict[str, Any]) -> Estimate:
-    return Flask(capacity=operands.given(step["flask"]), tolerance=operands.given(step["tolerance"])).volume()
+    """Return the volume of a flask, with ``tolerance`` and the ``shape`` that the source takes for it."""
+    tolerance = operands.given(step["tolerance"])
+    return Flask(capacity=operands.given(step["flask"]), tolerance=tolerance, shape=step["shape"]).volume()
 
 
 def _combine(operands: Operands, step: dict[str, Any]) -> Estimate:

@@ -74,7 +74,9 @@ def coverage_dof_from_shares(share: Value, loss: Value, dof: Value) -> Value:
     References
     ----------
     [jcgm-100-2008] G.4.1, equation G.2b, for the formula that this departs from. The exponent is a choice of this
-    library, made for normal errors and judged by the coverage study.
+    library, and no theorem: the best of about six that were tried, on normal errors and on a prototype of the very grid
+    of the coverage study, which therefore is no independent proof of it. Off that grid, in 6000 runs for each kind of
+    laboratory, a stated 95 % held the truth in 93.90 to 99.27 % (glass stated in the shape in which it was drawn).
 
     Examples
     --------

@@ -79,8 +79,8 @@ class Estimate:
     --------
     >>> import assay
     >>> assay.run_demo("drum").strengths["drum 7"].in_basis("g/L available chlorine")
-    <Estimate '2026-11-16 drum 7, g/L available chlorine': [titres-set-aside] 110.66 g/L, u = 0.35 g/L, dof =
-    12.7>
+    <Estimate '2026-11-16 drum 7, g/L available chlorine': [titres-set-aside] 110.66 g/L, u = 0.45 g/L, dof =
+    45.7>
 
     """
 

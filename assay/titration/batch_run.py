@@ -39,8 +39,8 @@ from assay.titration.assays import (
     check_titrant,
     liquids_of,
     portion_and_factor,
-    portion_only,
 )
+from assay.titration.container import refuse_counted, sampling_flags
 from assay.titration.plausibility import ABOVE_LABEL, IMPLAUSIBLE, largest_sold
 from assay.titration.standardisation import check_unit
 from assay.titration.titrant import Titrant
@@ -143,6 +143,7 @@ class BatchRun:
         self, assay: Callable[..., Strength], *, label: str | None, sampling: Sampling | None
     ) -> EstimateBatch:
         """Return the strengths, mol/L, with the codes of rows and the flags of all."""
+        refuse_counted(sampling)
         name = self.naming.record
         mean, blank, flags = self.titre_and_blank()
         portion, factor = self._portion_and_factor()
@@ -162,9 +163,7 @@ class BatchRun:
         if label is not None:
             stated = read_strength(label, argument="label", species=self.species)
             strengths = strengths.doubted(strengths.interval()[0] > stated, ABOVE_LABEL)
-        if sampling is None:
-            strengths = replace(strengths, flags=(*strengths.flags, portion_only(name)))
-        return strengths
+        return replace(strengths, flags=(*strengths.flags, *sampling_flags(name, sampling)))
 
     def titre_and_blank(self) -> tuple[EstimateBatch, EstimateBatch | Estimate, tuple[Flag, ...]]:
         """Return the mean titre of each row and its blank, L, with the flags of the blank."""

@@ -22,6 +22,7 @@ RESULTS = {
     "Concordance",
     "Conformity",
     "Consistency",
+    "DecisionOutlook",
     "Dose",
     "DosedVolume",
     "Estimate",

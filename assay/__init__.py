@@ -53,10 +53,18 @@ if TYPE_CHECKING:
     from assay.metrology.influence import Influence
     from assay.metrology.joint import Joint
     from assay.metrology.monte_carlo import MonteCarlo
+    from assay.metrology.outliers import OutlierTest, WithAndWithout, dixon, grubbs, grubbs_pair, with_and_without
     from assay.metrology.probability import SampledProbability
     from assay.metrology.recovery import Recovery, recovery_of
     from assay.metrology.run_rules import ControlSignal
     from assay.metrology.validation import Validation
+    from assay.metrology.variance import (
+        Component,
+        MethodPrecision,
+        VarianceAnalysis,
+        analysis_of_variance,
+        nested_analysis,
+    )
     from assay.plot import plot_budget, plot_control, plot_distribution, plot_replicates
     from assay.report.document import report_json
     from assay.report.page import report_text
@@ -124,10 +132,18 @@ _FROM = {
     "assay.metrology.influence": ("Influence",),
     "assay.metrology.joint": ("Joint",),
     "assay.metrology.monte_carlo": ("MonteCarlo",),
+    "assay.metrology.outliers": ("OutlierTest", "WithAndWithout", "dixon", "grubbs", "grubbs_pair", "with_and_without"),
     "assay.metrology.probability": ("SampledProbability",),
     "assay.metrology.recovery": ("Recovery", "recovery_of"),
     "assay.metrology.run_rules": ("ControlSignal",),
     "assay.metrology.validation": ("Validation",),
+    "assay.metrology.variance": (
+        "Component",
+        "MethodPrecision",
+        "VarianceAnalysis",
+        "analysis_of_variance",
+        "nested_analysis",
+    ),
     "assay.plot": ("plot_budget", "plot_control", "plot_distribution", "plot_replicates"),
     "assay.report.document": ("report_json",),
     "assay.report.page": ("report_text",),

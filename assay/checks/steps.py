@@ -10,6 +10,8 @@ A step of a row is a table whose first key says what it does:
 ``replicates``   the mean of replicate readings;
 ``observed``, ``scatter``, ``pooled``, ``together``, ``correlated``, ``line``, ``about_line``
                  what begins with observations, see `assay.checks.observations`;
+``critical``, ``outlier``, ``variance``, ``quantile_of_f``
+                 tests for outliers and analysis of variance, see `assay.checks.quality`;
 ``standardise``, ``assay``, ``acid_base``, ``end_points``
                  the library's own titrations, see `assay.checks.titrations`.
 """
@@ -26,7 +28,7 @@ from typing import Any, TypeAlias
 
 import assay.kernels
 from assay.bench.vessels import Flask
-from assay.checks import observations, titrations
+from assay.checks import observations, quality, titrations
 from assay.checks.models import model
 from assay.checks.operands import Operands
 from assay.metrology.estimate import Estimate
@@ -127,6 +129,10 @@ STEPS: Mapping[str, Step] = {
     "together": observations.read_together,
     "correlated": observations.correlated,
     "line": observations.line,
+    "critical": quality.critical,
+    "outlier": quality.outlier,
+    "variance": quality.variance,
+    "quantile_of_f": quality.quantile_of_f,
     "about_line": observations.read_about_line,
     "standardise": titrations.standardised,
     "assay": titrations.assayed_hypochlorite,

@@ -207,7 +207,7 @@ def control_chart(
     --------
     >>> chart = control_chart([49.9, 50.2, 50.0, 49.8, 50.1, 51.6], unit="g/L", baseline=5, label="drum standard")
     >>> [flag.code for flag in chart.flags], round(chart.limits.upper, 2)
-    (['interim-limits'], 51.15)
+    (['interim-limits', 'control-beyond-limits', 'control-beyond-limits'], 51.15)
 
     """
     values, unit = _values(results, unit)
@@ -215,9 +215,7 @@ def control_chart(
     named = rules_named(rules)
     stated = Stated(target=target, s=standard_deviation, dof=dof)
     first = values[:count]
-    limits, of_ranges = limits_of(
-        first, groups=list(pairwise(first)), size=1, stated=stated, noun="results"
-    )
+    limits, of_ranges = limits_of(first, groups=list(pairwise(first)), size=1, stated=stated, noun="results")
     ranges = [abs(b - a) for a, b in pairwise(values)]
     spread = _chart(label, "moving range", unit, ranges, of_ranges, count - 1, _NO_ZONE) if of_ranges else None
     return _chart(label, "result", unit, values, limits, count, named, spread)
@@ -278,8 +276,8 @@ def control_chart_of_means(
     --------
     >>> days = [[24.31, 24.35], [24.30, 24.33], [24.36, 24.34]]
     >>> control_chart_of_means(days, unit="mL", label="titre of the standard")
-    <ControlChart 'titre of the standard': [interim-limits] 3 values, centre 24.332 mL, interim limits 24.151 to 24.512,
-    no signal>
+    <ControlChart 'titre of the standard': [interim-limits] 3 values, centre 24.3317 mL, interim limits 24.1662 to
+    24.4972, no signal>
 
     """
     sizes = {len(group) for group in groups}
@@ -298,9 +296,7 @@ def control_chart_of_means(
     count = _baseline(baseline, len(means), "subgroups")
     named = rules_named(rules)
     stated = Stated(target=target, s=standard_deviation, dof=dof)
-    limits, of_ranges = limits_of(
-        means[:count], groups=numbers[:count], size=size, stated=stated, noun="means"
-    )
+    limits, of_ranges = limits_of(means[:count], groups=numbers[:count], size=size, stated=stated, noun="means")
     ranges = [max(group) - min(group) for group in numbers]
     spread = _chart(label, f"range of {size}", unit, ranges, of_ranges, count, _NO_ZONE) if of_ranges else None
     return _chart(label, f"mean of {size}", unit, means, limits, count, named, spread)

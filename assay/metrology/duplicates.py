@@ -52,7 +52,7 @@ class SamplingPrecision:
     Examples
     --------
     >>> sampling_precision([[[98.0, 99.0], [103.0, 102.0]], [[97.0, 97.0], [100.0, 101.0]]])
-    <SamplingPrecision: [few-targets] s between samples 2.7 of 99.6 (2.7 %), dof 2; s between analyses 0.61, dof 4>
+    <SamplingPrecision: [few-targets] s between samples 2.6 of 99.6 (2.6 %), dof 1.89; s between analyses 0.61, dof 4>
 
     """
 
@@ -167,7 +167,7 @@ def sampling_precision(targets: Sequence[Sequence[Sequence[float]]]) -> Sampling
     Examples
     --------
     >>> print(sampling_precision([[[98.0, 99.0], [103.0, 102.0]], [[97.0, 97.0], [100.0, 101.0]]]).rows().body)
-    (('between samples', '2.7', '2.7 %', '2'), ('between analyses', '0.61', '0.61 %', '4'))
+    (('between samples', '2.6', '2.6 %', '1.89'), ('between analyses', '0.61', '0.61 %', '4'))
 
     """
     samples, analyses = _design(targets)

@@ -42,7 +42,7 @@ class Recovery:
     ...     for i, v, u in (("found", 98.0, 0.5), ("known", 100.0, 0.2))
     ... )
     >>> assay.recovery_of(found, known)
-    <Recovery of found: [recovery-not-one] 0.980 ± 0.011, E_n = -1.89>
+    <Recovery of found: [recovery-not-one] (0.980 ± 0.011), E_n = -1.90>
 
     """
 
@@ -125,7 +125,7 @@ def recovery_of(found: Estimate, known: Estimate, *, level: float = 0.95) -> Rec
     >>> print(recovery_of(found, known))
     recovery of found, U at 95 %
       found / known ± U  E_n     verdict
-      0.995 ± 0.011      -0.472  one, within its U
+      (0.995 ± 0.011)    -0.474  one, within its U
 
     """
     check_level(level)
@@ -137,9 +137,7 @@ def recovery_of(found: Estimate, known: Estimate, *, level: float = 0.95) -> Rec
             given=found.label,
             remedy="Give as known what the control was made to hold, or its certificate.",
         )
-    ratio = evaluate(
-        recovery_from_found, name="recovery", label=found.label, found_value=found, known_value=known
-    )
+    ratio = evaluate(recovery_from_found, name="recovery", label=found.label, found_value=found, known_value=known)
     one = Estimate.exactly(1.0, name="recovery", label="all of it")
     comparison = compare(ratio, one, level=level)
     flags: tuple[Flag, ...] = ()

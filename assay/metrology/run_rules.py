@@ -212,7 +212,9 @@ def rules_named(rules: str | Sequence[str]) -> tuple[str, ...]:
             )
     if not rules:
         raise DataError(
-            "a chart is judged by one rule or more", argument="rules", remedy="Write rules='limits' for the limits alone."
+            "a chart is judged by one rule or more",
+            argument="rules",
+            remedy="Write rules='limits' for the limits alone.",
         )
     return tuple(dict.fromkeys(rules))
 

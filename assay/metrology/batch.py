@@ -136,6 +136,10 @@ def combine_batch(
     DomainError
         If the sizes differ, or the function branches on a value or uses the math module.
 
+    References
+    ----------
+    [jcgm-100-2008] 5.1.2 and 5.2.2 (u with correlation) and G.4.1 (degrees of freedom), for each row.
+
     Examples
     --------
     >>> a = EstimateBatch.one_per_row(np.array([2.0, 4.0]), 0.1, label="a")

@@ -134,7 +134,7 @@ def combine(
 
     """
     operands = [_operand(result, place) for place, result in enumerate(results, 1)]
-    with _told(label):
+    with told(label):
         chain = chain_of(function, [float(_plain(operand)) for operand in operands])
     return evaluate(chain, *operands, name="value", label=label, unit=unit)
 
@@ -165,7 +165,7 @@ def _operand(given: object, place: int) -> Operand:
 def _differentiated(
     kernel: Kernel, positional: Sequence[Operand], named: Mapping[str, Operand], label: str
 ) -> tuple[float, Mapping[int | str, Value]]:
-    with _told(label):
+    with told(label):
         value, partials = gradient(kernel, [_plain(x) for x in positional], {k: _plain(x) for k, x in named.items()})
     value = _one_number(value, label)
     if not math.isfinite(value):
@@ -174,7 +174,7 @@ def _differentiated(
 
 
 @contextmanager
-def _told(label: str) -> Iterator[None]:
+def told(label: str) -> Iterator[None]:
     """Tell a division by zero and the like as a `DomainError`; what gives no number is told by who meets it."""
     try:
         with np.errstate(all="ignore"):

@@ -213,6 +213,30 @@ def test_a_row_out_of_range_has_a_code_and_a_shared_one_is_refused() -> None:
         )
 
 
+def test_where_the_first_row_divides_by_zero_the_others_survive() -> None:
+    found = combine_batch(lambda x: 1.0 / (x - 2.0), column(2.0, 4.0))
+    assert found.code.tolist() == ["no-value", ""]
+    assert found.value[1] == pytest.approx(0.5, rel=REL)
+    assert found.u[1] == pytest.approx(0.1 / 4.0, rel=REL)
+
+
+@pytest.mark.parametrize(
+    "function", [lambda x: math.exp(x), lambda x: max(x, 1.0), lambda x: x.sum(), lambda x: np.cumsum(x)]
+)  # fmt: skip
+def test_what_cannot_be_recorded_is_refused_as_for_a_single_result(function: Kernel) -> None:
+    with pytest.raises(DomainError) as single:
+        combine(function, shared("a"))
+    with pytest.raises(DomainError) as batch:
+        combine_batch(function, column(2.0, 3.0))
+    assert str(batch.value) == str(single.value)
+
+
+def test_a_list_of_results_is_added_up_row_by_row() -> None:
+    found = combine_batch(lambda x, y: np.mean([x, y]), column(2.0, 4.0, u=0.3), column(4.0, 8.0, u=0.4))
+    assert found.value.tolist() == [3.0, 6.0]
+    assert found.u.tolist() == pytest.approx([0.25, 0.25], rel=REL)
+
+
 def test_a_slope_that_is_not_finite_has_a_code() -> None:
     batch = combine_batch(np.sqrt, column(4.0, 0.0))
     assert batch.code.tolist() == ["", "no-value"]

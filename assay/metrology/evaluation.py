@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 from numbers import Real
 from typing import TYPE_CHECKING
 
@@ -173,14 +172,29 @@ def _differentiated(
     return value, partials
 
 
-@contextmanager
-def told(label: str) -> Iterator[None]:
-    """Tell a division by zero and the like as a `DomainError`; what gives no number is told by who meets it."""
-    try:
-        with np.errstate(all="ignore"):
-            yield
-    except (ZeroDivisionError, OverflowError) as error:
-        raise DomainError(str(error), argument=label, remedy=_CHECK) from None
+class told:  # noqa: N801  (read as a statement: with told(label))
+    """Tell a division by zero and the like as a `DomainError`; what gives no number is told by who meets it.
+
+    Parameters
+    ----------
+    label : str
+        What a person calls the result.
+
+    """
+
+    __slots__ = ("_label", "_quiet")
+
+    def __init__(self, label: str) -> None:
+        self._label = label
+        self._quiet = np.errstate(all="ignore")
+
+    def __enter__(self) -> None:
+        self._quiet.__enter__()
+
+    def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
+        self._quiet.__exit__(None, None, None)
+        if isinstance(error, (ZeroDivisionError, OverflowError)):
+            raise DomainError(str(error), argument=self._label, remedy=_CHECK) from None
 
 
 def _one_number(value: Value, label: str) -> float:

@@ -5,8 +5,9 @@ hydrochloric acid) against a `PrimaryStandard` with `standardise_by_aliquots` or
 another titrant with `standardise_by_comparison`; what was assayed becomes a titrant by `Titrant.from_strength`. Assay
 hypochlorite with `assay_hypochlorite`, acids and bases to an indicator's `EndPoint` with `assay_acid_base`, a caustic
 that drank carbon dioxide to two end points with `hydroxide_and_carbonate`. Dispense by `dose`. `run_sheet` does all of
-it from a bench sheet. Every name below is imported when it is first used, so that ``import assay`` itself loads no
-scientific package.
+it from a bench sheet. An input of your own is an `Influence`, or a `fitted_line`; as an `Estimate` it enters `combine`
+with a formula of yours, and every result has `budget`, `expanded`, `monte_carlo` and `validate`. Every name below is
+imported when it is first used, so that ``import assay`` itself loads no scientific package.
 """
 
 from __future__ import annotations
@@ -43,11 +44,13 @@ if TYPE_CHECKING:
     from assay.metrology.comparison import Comparison, compare
     from assay.metrology.conformity import Conformity
     from assay.metrology.consistency import Consistency, consistency, weighted_mean
+    from assay.metrology.covariance import correlation, covariance_matrix
     from assay.metrology.estimate import Estimate
     from assay.metrology.estimate_batch import EstimateBatch
     from assay.metrology.evaluation import combine
     from assay.metrology.influence import Influence
     from assay.metrology.joint import Joint
+    from assay.metrology.line import Line, fitted_line
     from assay.metrology.monte_carlo import MonteCarlo
     from assay.metrology.probability import SampledProbability
     from assay.metrology.validation import Validation
@@ -104,11 +107,13 @@ _FROM = {
     "assay.metrology.comparison": ("Comparison", "compare"),
     "assay.metrology.conformity": ("Conformity",),
     "assay.metrology.consistency": ("Consistency", "consistency", "weighted_mean"),
+    "assay.metrology.covariance": ("correlation", "covariance_matrix"),
     "assay.metrology.estimate": ("Estimate",),
     "assay.metrology.evaluation": ("combine",),
     "assay.metrology.estimate_batch": ("EstimateBatch",),
     "assay.metrology.influence": ("Influence",),
     "assay.metrology.joint": ("Joint",),
+    "assay.metrology.line": ("Line", "fitted_line"),
     "assay.metrology.monte_carlo": ("MonteCarlo",),
     "assay.metrology.probability": ("SampledProbability",),
     "assay.metrology.validation": ("Validation",),

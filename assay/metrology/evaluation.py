@@ -194,7 +194,9 @@ class told:  # noqa: N801  (read as a statement: with told(label))
     def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
         self._quiet.__exit__(None, None, None)
         if isinstance(error, (ZeroDivisionError, OverflowError)):
-            raise DomainError(str(error), argument=self._label, remedy=_CHECK) from None
+            # Of a logarithm or a root of zero it is the slope that divides by zero, and the words must not mislead.
+            problem = f"the formula, or its slope, has no value here ({error})"
+            raise DomainError(problem, argument=self._label, remedy=_CHECK) from None
 
 
 def _one_number(value: Value, label: str) -> float:

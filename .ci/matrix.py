@@ -61,14 +61,14 @@ def floors() -> list[str]:
     return [f"{found['name']}=={found['version']}" for bound in bounds if (found := _FLOOR.match(bound))]
 
 
-def run(python: str, constraints: list[str]) -> tuple[bool, str]:
-    """Make an environment, install the project and its test tools there, run the tests; return success and output."""
+def run(python: str, constraints: list[str], extras: str) -> tuple[bool, str]:
+    """Make an environment, install the project with its extras there, run the tests; return success and output."""
     with tempfile.TemporaryDirectory(prefix="assay-matrix-") as folder:
         here = Path(folder)
         pinned = here / "constraints.txt"
         pinned.write_text("\n".join(constraints), encoding="utf-8")
         inside = str(here / "env" / "bin" / "python")
-        install = ["install", "-qq", "--only-binary", ":all:", "--constraint", str(pinned), f"{ROOT}[test]"]
+        install = ["install", "-qq", "--only-binary", ":all:", "--constraint", str(pinned), f"{ROOT}[{extras}]"]
         steps = [
             [python, "-m", "venv", str(here / "env")],
             [inside, "-m", "pip", "--disable-pip-version-check", *install],
@@ -102,11 +102,12 @@ def main(which: str) -> int:
     for minor in [minor for minor in chosen if which == "newest" and told == f"{minor[0]}.{minor[1]}"]:
         print(f"CPython {told}, newest dependencies: run by the README's test command", flush=True)
         del chosen[minor]
-    constraints = floors() if which == "oldest" else []
+    # The referees are tried with the newest dependencies only: their own floors are not ours.
+    constraints, extras = (floors(), "test") if which == "oldest" else ([], "test,referees")
 
     def timed(path: str) -> tuple[bool, str, float]:
         start = time.monotonic()
-        passed, said = run(path, constraints)
+        passed, said = run(path, constraints, extras)
         return passed, said, time.monotonic() - start
 
     worst = 0

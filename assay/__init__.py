@@ -5,8 +5,9 @@ hydrochloric acid) against a `PrimaryStandard` with `standardise_by_aliquots` or
 another titrant with `standardise_by_comparison`; what was assayed becomes a titrant by `Titrant.from_strength`. Assay
 hypochlorite with `assay_hypochlorite`, acids and bases to an indicator's `EndPoint` with `assay_acid_base`, a caustic
 that drank carbon dioxide to two end points with `hydroxide_and_carbonate`. Dispense by `dose`. `run_sheet` does all of
-it from a bench sheet. Every name below is imported when it is first used, so that ``import assay`` itself loads no
-scientific package.
+it from a bench sheet. An input of your own is an `Influence`, or a `fitted_line`; as an `Estimate` it enters `combine`
+with a formula of yours, and every result has `budget`, `expanded`, `monte_carlo` and `validate`. Every name below is
+imported when it is first used, so that ``import assay`` itself loads no scientific package.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from assay.bench.burette import Burette, Titre
     from assay.bench.sampling import Sampling
     from assay.bench.temperature import Temperature
+    from assay.bench.titre_batch import TitreBatch
     from assay.bench.vessels import Cylinder, Flask, Pipette
     from assay.dosing.dose import dose
     from assay.dosing.requirement import Equivalents
@@ -35,11 +37,23 @@ if TYPE_CHECKING:
         SheetError,
         UnitError,
     )
+    from assay.explanation.words import explain
     from assay.flags import Flag
+    from assay.metrology.batch import combine_batch
     from assay.metrology.budget import Budget, BudgetLine
-    from assay.metrology.estimate import Estimate, combine
-    from assay.metrology.influence import Influence, Joint
+    from assay.metrology.comparison import Comparison, compare
+    from assay.metrology.conformity import Conformity
+    from assay.metrology.consistency import Consistency, consistency, weighted_mean
+    from assay.metrology.covariance import correlation, covariance_matrix
+    from assay.metrology.estimate import Estimate
+    from assay.metrology.estimate_batch import EstimateBatch
+    from assay.metrology.evaluation import combine
+    from assay.metrology.influence import Influence
+    from assay.metrology.joint import Joint
+    from assay.metrology.line import Line, fitted_line
     from assay.metrology.monte_carlo import MonteCarlo
+    from assay.metrology.probability import SampledProbability
+    from assay.metrology.validation import Validation
     from assay.plot import plot_budget, plot_distribution, plot_replicates
     from assay.report.document import report_json
     from assay.report.page import report_text
@@ -50,6 +64,7 @@ if TYPE_CHECKING:
     from assay.substances.strength import Strength
     from assay.titration.acid_base import Caustic, assay_acid_base, hydroxide_and_carbonate
     from assay.titration.assays import Dilution
+    from assay.titration.batch import StrengthBatch, assay_acid_base_batch, assay_hypochlorite_batch
     from assay.titration.end_point import EndPoint
     from assay.titration.files import load, save
     from assay.titration.iodometry import assay_hypochlorite
@@ -68,6 +83,7 @@ _FROM = {
     "assay.bench.burette": ("Burette", "Titre"),
     "assay.bench.sampling": ("Sampling",),
     "assay.bench.temperature": ("Temperature",),
+    "assay.bench.titre_batch": ("TitreBatch",),
     "assay.bench.vessels": ("Cylinder", "Flask", "Pipette"),
     "assay.dosing.dose": ("dose",),
     "assay.dosing.requirement": ("Equivalents",),
@@ -84,11 +100,23 @@ _FROM = {
         "SheetError",
         "UnitError",
     ),
+    "assay.explanation.words": ("explain",),
     "assay.flags": ("Flag",),
+    "assay.metrology.batch": ("combine_batch",),
     "assay.metrology.budget": ("Budget", "BudgetLine"),
-    "assay.metrology.estimate": ("Estimate", "combine"),
-    "assay.metrology.influence": ("Influence", "Joint"),
+    "assay.metrology.comparison": ("Comparison", "compare"),
+    "assay.metrology.conformity": ("Conformity",),
+    "assay.metrology.consistency": ("Consistency", "consistency", "weighted_mean"),
+    "assay.metrology.covariance": ("correlation", "covariance_matrix"),
+    "assay.metrology.estimate": ("Estimate",),
+    "assay.metrology.evaluation": ("combine",),
+    "assay.metrology.estimate_batch": ("EstimateBatch",),
+    "assay.metrology.influence": ("Influence",),
+    "assay.metrology.joint": ("Joint",),
+    "assay.metrology.line": ("Line", "fitted_line"),
     "assay.metrology.monte_carlo": ("MonteCarlo",),
+    "assay.metrology.probability": ("SampledProbability",),
+    "assay.metrology.validation": ("Validation",),
     "assay.plot": ("plot_budget", "plot_distribution", "plot_replicates"),
     "assay.report.document": ("report_json",),
     "assay.report.page": ("report_text",),
@@ -99,6 +127,7 @@ _FROM = {
     "assay.substances.strength": ("Strength",),
     "assay.titration.acid_base": ("Caustic", "assay_acid_base", "hydroxide_and_carbonate"),
     "assay.titration.assays": ("Dilution",),
+    "assay.titration.batch": ("StrengthBatch", "assay_acid_base_batch", "assay_hypochlorite_batch"),
     "assay.titration.end_point": ("EndPoint",),
     "assay.titration.files": ("load", "save"),
     "assay.titration.iodometry": ("assay_hypochlorite",),

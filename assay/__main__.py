@@ -64,9 +64,10 @@ def _check() -> int:
     from assay.checks.evaluate import outcomes
     from assay.checks.guide import guide_comparison
     from assay.checks.page import checks_text
+    from assay.checks.rows import read_left_out
 
     found = outcomes()
-    print(checks_text(found, guide_comparison()), end="")
+    print(checks_text(found, guide_comparison(), read_left_out()), end="")
     return 0 if all(outcome.as_recorded for outcome in found) else NOT_AS_RECORDED
 
 

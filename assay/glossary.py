@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from assay.errors import DataError, nearest
+
 
 @dataclass(frozen=True, slots=True)
 class Term:
@@ -54,6 +56,7 @@ _TERMS = (
     Term("mass_percent", "w", "g/(100 g)", "grams of the named substance in 100 g of solution"),
     Term("mass_parts", "w", "mg/kg", "milligrams of the named substance in a kilogram of solution"),
     Term("density", r"\rho", "g/L", "density of the solution"),
+    Term("density_half_width", r"\Delta\rho", "g/L", "half-width of a density from a table"),
     Term("scale", "s", "1", "units of the stated basis in one unit of the library"),
     Term("equivalents", "z", "1", "electrons or protons exchanged by one entity in the named reaction"),
     Term("entities", r"\nu", "1", "entities of the named substance that one entity of the species stands for"),
@@ -130,3 +133,28 @@ _TERMS = (
 
 #: Every term by its name.
 TERMS: Mapping[str, Term] = MappingProxyType({term.name: term for term in _TERMS})
+
+
+def unit_of(name: str) -> str:
+    """Return the unit of a quantity by its name.
+
+    Raises
+    ------
+    DataError
+        If the glossary has no such name.
+
+    Examples
+    --------
+    >>> unit_of("titre")
+    'L'
+
+    """
+    if name not in TERMS:
+        like = nearest(name, TERMS, listed=("value",))
+        raise DataError(
+            "the glossary has no quantity of this name",
+            argument="name",
+            given=name,
+            remedy=f"{like} A quantity of your own is named 'value'.",
+        )
+    return TERMS[name].unit

@@ -19,9 +19,10 @@ from assay.display.numbers import between, degrees, significant, value_and_u
 from assay.errors import DataError, DomainError, MissingDependencyError, UnitError
 from assay.metrology.budget import Budget, BudgetLine
 from assay.metrology.coverage import check_level
+from assay.metrology.distribution import Sorted, symmetric_interval
 from assay.metrology.estimate import Estimate
-from assay.metrology.monte_carlo import quantiles, sampled
 from assay.metrology.replicates import scatter_of
+from assay.metrology.sampling import sampled
 from assay.titration.titres import AnyTitre, Conditions, check_titres, rounding_of
 from assay.units import Written, read
 
@@ -253,7 +254,7 @@ def plot_distribution(
     estimate = drawn if isinstance(drawn, Estimate) else None
     values = _trials_of(drawn, trials=trials, seed=seed, few_replicates=few_replicates)
     unit = _unit_of(estimate, unit)
-    low, high = quantiles(values, [(1.0 - level) / 2.0, (1.0 + level) / 2.0])
+    low, high, *_ = symmetric_interval(Sorted(values.copy(), level), level)
     intervals = [(high - low, (low, float(values.mean()), high), f"Monte Carlo, {100 * level:g} %", _DARK, "-")]
     if estimate is not None:
         linear = estimate.interval(level)

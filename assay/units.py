@@ -8,15 +8,18 @@ mL"``.)
 from __future__ import annotations
 
 import math
+import os
 import re
 import threading
 from decimal import Decimal
 from functools import lru_cache
+from numbers import Real
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
 from assay.errors import UnitError, nearest
 
 if TYPE_CHECKING:
+    import numpy as np
     import pint
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
@@ -85,6 +88,7 @@ _PER_MASS = {
 }
 
 Written: TypeAlias = "str | pint.Quantity[Any]"
+Array: TypeAlias = "np.ndarray[tuple[int, ...], np.dtype[np.float64]]"
 
 
 class Reading(NamedTuple):
@@ -105,20 +109,25 @@ class Parts(NamedTuple):
 #: Units of the glossary that pint spells otherwise: grams in 100 mL are grams in a decilitre.
 _SPELLED = {"1": "dimensionless", "g/(100 mL)": "g/dL", "g/g": "dimensionless", "g/(100 g)": "percent"}
 
-_REGISTRY_LOCK = threading.Lock()
+#: Shares by mass, as units of one gram in a gram, and how a bench writes those that pint would not know.
+_SHARES = {"g/g": 1.0, "g/(100 g)": 100.0, "mg/kg": 1e6}
+_WRITTEN = {"g/(100 g)": "% w/w", "g/(100 mL)": "% w/v"}
 
-
-@lru_cache(maxsize=1)
-def _registry_unlocked() -> pint.UnitRegistry[Any]:
-    import pint
-
-    registry: pint.UnitRegistry[Any] = pint.get_application_registry().get()  # type: ignore[no-untyped-call]
-    return registry
+_REGISTRY_LOCK = threading.RLock()
+if hasattr(os, "register_at_fork"):  # a child must not find the lock held by a thread that it does not have
+    os.register_at_fork(
+        before=_REGISTRY_LOCK.acquire, after_in_parent=_REGISTRY_LOCK.release, after_in_child=_REGISTRY_LOCK.release
+    )
 
 
 def _registry() -> pint.UnitRegistry[Any]:
+    """Return the application registry, built: pint builds it when it is first used, where two threads would collide."""
     with _REGISTRY_LOCK:
-        return _registry_unlocked()
+        import pint
+
+        registry: pint.UnitRegistry[Any] = pint.get_application_registry().get()  # type: ignore[no-untyped-call]
+        registry.Quantity  # noqa: B018  (asked for, so that it is built now)
+        return registry
 
 
 def split(text: str, *, argument: str, example: str) -> Parts:
@@ -299,22 +308,88 @@ def kind_of(unit_text: str) -> str:
     return next((kind for kind, (unit, _) in INTERNAL.items() if _factor(unit_text, unit) is not None), "")
 
 
-def _from_quantity(quantity: Any, unit: str, kind: str, *, argument: str) -> float:  # noqa: ANN401  (of any registry)
+def read_array(written: Any, kind: str, *, unit: str | None = None, argument: str) -> Array:  # noqa: ANN401  (of any registry, or anything numpy makes an array of)
+    """Return many quantities as plain numbers in the unit that the library uses inside.
+
+    Parameters
+    ----------
+    written : pint.Quantity of an array, or array
+        The quantities; plain numbers need ``unit``. NaN, and what is masked, is a number that was not read.
+    kind : str
+        One of the keys of `INTERNAL` that has no other zero: all but ``"temperature"``.
+    unit : str, optional
+        Unit of plain numbers, such as ``"mL"``.
+    argument : str
+        Name of the argument, for messages.
+
+    Raises
+    ------
+    UnitError
+        If the unit is missing, told twice, unknown or of another dimension, or something is not a number.
+
+    Examples
+    --------
+    >>> read_array([24.35, 24.40], "volume", unit="mL", argument="final").round(6).tolist()
+    [0.02435, 0.0244]
+
+    """
+    import numpy as np
+
+    is_quantity = hasattr(written, "m_as")
+    if is_quantity and unit is not None:
+        raise UnitError(
+            "the unit is told twice, by the quantity and by unit.",
+            argument=argument,
+            given=unit,
+            remedy="Give the quantity alone, or plain numbers with their unit.",
+        )
+    if not is_quantity and unit is None:
+        raise UnitError(
+            "bare numbers have no unit.",
+            argument=argument,
+            given=f"{type(written).__name__} of numbers",
+            remedy=f"Give unit, such as unit={_KNOWN[kind][0]!r}, or a quantity made of the whole array.",
+        )
+    factor = 1.0
+    if unit is not None:
+        factor = _converted(Parts(Decimal(1), Decimal(1), unit.strip()), kind, argument="unit", written=unit).value
+    plain = _magnitude(written, INTERNAL[kind][0], kind, argument=argument) if is_quantity else written
     try:
-        value = quantity.m_as(unit)
+        numbers = np.ma.filled(np.ma.asarray(plain).astype(float), np.nan)
+    except (TypeError, ValueError):
+        raise UnitError(
+            "this is not an array of numbers.",
+            argument=argument,
+            given=str(written)[:80],
+            remedy="Give numbers in rows of equal length, NaN where a place is empty, and the unit beside them.",
+        ) from None
+    converted: Array = numbers * factor
+    return converted
+
+
+def _magnitude(quantity: Any, unit: str, kind: str, *, argument: str) -> Any:  # noqa: ANN401  (of any registry)
+    try:
+        return quantity.m_as(unit)
     except Exception:  # noqa: BLE001  (as in _factor)
         raise UnitError(
             f"{quantity.units} is not a unit of {kind}.",
             argument=argument,
-            given=str(quantity),
+            given=str(quantity)[:80],
             expected=_article(kind),
         ) from None
-    if not isinstance(value, (int, float)):
+
+
+def _from_quantity(quantity: Any, unit: str, kind: str, *, argument: str) -> float:  # noqa: ANN401  (as above)
+    value = _magnitude(quantity, unit, kind, argument=argument)
+    if not isinstance(value, (Real, Decimal)):  # a registry may have numbers of its own sort
+        has_uncertainty = hasattr(value, "std_dev")
         raise UnitError(
             f"a plain number is needed before the unit, not {type(value).__name__}.",
             argument=argument,
-            given=str(quantity),
-            remedy="State the uncertainty in its own argument.",
+            given=str(quantity)[:80],
+            remedy="State the uncertainty in its own argument."
+            if has_uncertainty
+            else "Give one number; several readings are several quantities, and arrays are read where batches are.",
         )
     if not math.isfinite(value):
         raise UnitError("NaN and infinity are no readings.", argument=argument, given=str(quantity))
@@ -374,3 +449,61 @@ def quantity(magnitude: Any, unit: str) -> pint.Quantity[Any]:  # noqa: ANN401  
             remedy="Use value and u, or combine with a unit such as 'mol/L'.",
         ) from None
     return registry.Quantity(magnitude, parsed)
+
+
+def read_in(written: Written | float, unit: str, *, argument: str) -> float:
+    """Return a quantity as a plain number in a given unit, such as that of a result.
+
+    Parameters
+    ----------
+    written : str, pint.Quantity or float
+        ``"80 g/L"``, or a quantity of any pint registry; a plain number where the unit is ``"1"``.
+    unit : str
+        The unit.
+    argument : str
+        Name of the argument, for messages.
+
+    Raises
+    ------
+    UnitError
+        If the unit is missing, unknown or of another dimension, or the number cannot be read.
+
+    Examples
+    --------
+    >>> read_in("80 mg/mL", "g/L", argument="lower"), read_in(0.95, "1", argument="lower")
+    (80.0, 0.95)
+
+    """
+    spelled = _WRITTEN.get(unit, unit)
+    example = "0.95" if unit == "1" else f"'5 {spelled}'"
+    if hasattr(written, "m_as"):
+        return _from_quantity(written, _SPELLED.get(unit, unit), f"quantity in {spelled}", argument=argument)
+    if isinstance(written, str):
+        parts = split(written, argument=argument, example=example)
+        factor = (1.0 if unit == "1" else None) if not parts.rest else _factor_in(parts.rest, unit)
+        number = float(parts.number * Decimal(repr(factor))) if factor is not None else math.nan
+        given = f"the unit {parts.rest!r}" if parts.rest else "a bare number"
+    else:
+        is_number = isinstance(written, (int, float)) and not isinstance(written, bool)
+        number = float(written) if is_number and unit == "1" else math.nan
+        given = "a bare number" if is_number and unit != "1" else f"{written!r}"
+    if not math.isfinite(number):
+        raise UnitError(
+            f"{given} cannot be compared with a result in {spelled}." if unit != "1" else f"{given} is no pure number.",
+            argument=argument,
+            given=written if isinstance(written, (str, int, float)) else type(written).__name__,
+            remedy=f"Write for example {example}.",
+        )
+    return number
+
+
+def _factor_in(rest: str, unit: str) -> float | None:
+    """Return what one of a written unit is in another; ``None`` if it is unknown, misread or of another dimension."""
+    if rest in {unit, _WRITTEN.get(unit)}:
+        return 1.0
+    if rest in _MISREAD or unit == "1":
+        return None
+    if unit in _SHARES:
+        share = 0.01 if rest == "% w/w" else _factor(rest, "g/g")
+        return None if share is None else _SHARES[unit] * share
+    return _factor(rest, _SPELLED.get(unit, unit))

@@ -16,7 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assay.errors import UnitError
-from assay.units import INTERNAL, kind_of, quantity, read, read_fraction, read_with_step
+from assay.units import INTERNAL, kind_of, quantity, read, read_fraction, read_in, read_with_step
 
 
 # -------------------------------------------------------------------------------------------------------- what is read
@@ -274,3 +274,55 @@ def test_numbers_leave_as_quantities_of_the_application_registry() -> None:
     assert out.m_as("mL") == pytest.approx(25.0)
     assert quantity(6.0, "1").dimensionless
     assert quantity(1.0, "L") + pint.get_application_registry().Quantity(1.0, "mL") == quantity(1.001, "L")
+
+
+@pytest.mark.parametrize(
+    ("written", "unit", "expected"),
+    [
+        ("80 g/L", "g/L", 80.0),
+        ("80 mg/mL", "g/L", 80.0),
+        ("0.35 % w/w", "g/(100 g)", 0.35),
+        ("3.5 g/kg", "g/(100 g)", 0.35),
+        ("3.5 g/kg", "mg/kg", 3500.0),
+        ("12 % w/v", "g/(100 mL)", 12.0),
+        ("120 g/L", "g/(100 mL)", 12.0),
+        ("12 g/(100 mL)", "g/(100 mL)", 12.0),
+        ("99.9 % w/w", "g/g", 0.999),
+        ("13.6 mm2/s", "mm2/s", 13.6),
+        ("0.95", "1", 0.95),
+        (0.95, "1", 0.95),
+        (2, "1", 2.0),
+        (pint.UnitRegistry().Quantity(5.0, "mg/L"), "g/L", 0.005),
+        (pint.UnitRegistry().Quantity(5.0, "g/kg"), "g/(100 g)", 0.5),
+    ],
+)
+def test_a_quantity_in_the_unit_of_a_result(written: object, unit: str, expected: float) -> None:
+    assert read_in(written, unit, argument="limit") == pytest.approx(expected, rel=1e-14)
+
+
+@pytest.mark.parametrize(
+    ("written", "unit"),
+    [
+        ("80", "g/L"),
+        (80.0, "g/L"),
+        ("80 mL", "g/L"),
+        ("8 %", "g/(100 g)"),
+        ("8 ppm", "mg/kg"),
+        ("8 mg/L", "mg/kg"),
+        ("8 % w/v", "g/(100 g)"),
+        ("1 M", "mol/L"),
+        ("20 °C", "K"),
+        ("0.5 g", "1"),
+        ("8,5 g/L", "g/L"),
+        (math.nan, "1"),
+        (math.inf, "1"),
+        (True, "1"),
+        (None, "1"),
+        (None, "g/L"),
+        (pint.UnitRegistry().Quantity(5.0, "mol"), "g/L"),
+    ],
+)
+def test_what_is_no_quantity_in_the_unit_of_a_result_is_refused(written: object, unit: str) -> None:
+    with pytest.raises(UnitError) as refused:
+        read_in(written, unit, argument="limit")
+    assert refused.value.argument == "limit"

@@ -8,8 +8,10 @@ from dataclasses import dataclass, field
 
 from assay.errors import DomainError, Problems
 from assay.kernels.weighing import mass_from_readings
-from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
 from assay.units import Written, read
 
 

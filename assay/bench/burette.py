@@ -7,14 +7,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
+import numpy as np
+
 from assay.bench.temperature import material_of
 from assay.bench.vessels import setting_error
 from assay.bench.ware import class_row, class_source
 from assay.errors import DomainError, Problems
 from assay.kernels.replicates import sum_from_values
+from assay.kernels.value import Value
 from assay.kernels.volume import delivered_volume_from_readings, scale_error_from_knots
-from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.influence import Influence, Joint, fresh_id, path_part
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 from assay.units import Written, read
 
 _ML = 1000.0
@@ -169,9 +175,8 @@ class Burette:
 
     def scale_error(self, reading: float) -> Estimate:
         """Return the deviation of the scale at a reading, L."""
-        place = reading / self.largest * (len(self._knots) - 1)
-        lower = min(math.floor(place + 1e-9), len(self._knots) - 2)
-        weight = min(max(place - lower, 0.0), 1.0)
+        place, weight = self.between_knots(reading)
+        lower = int(place)
         if weight < 1e-9:  # noqa: PLR2004  (on a knot, to rounding)
             return self._knots[lower]
         return evaluate(
@@ -180,8 +185,14 @@ class Burette:
             label=f"deviation of {self.label} at {reading * _ML:.6g} mL",
             lower_knot_error=self._knots[lower],
             upper_knot_error=self._knots[lower + 1],
-            upper_knot_weight=weight,
+            upper_knot_weight=float(weight),
         )
+
+    def between_knots(self, readings: Value) -> tuple[Value, Value]:
+        """Return the number of the knot below a reading [L], and how far above it the reading lies, 0 to 1."""
+        place = readings / self.largest * (len(self.joint.member_ids) - 1)
+        lower = np.minimum(np.floor(place + 1e-9), len(self.joint.member_ids) - 2)
+        return lower, np.clip(place - lower, 0.0, 1.0)
 
     def delivered(self, initial: float, final: float) -> Estimate:
         """Return the volume really delivered between two readings, all in L."""

@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TypeVar
+
+import numpy as np
 
 from assay.data import Row, table
 from assay.errors import DataError, DomainError, Problems, nearest
 from assay.kernels.temperature import expansion_difference_from_coefficients, volume_at_20_from_volume
-from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.kernels.value import Value
+from assay.metrology.batch import evaluate_like
+from assay.metrology.estimate import Estimate
+from assay.metrology.estimate_batch import EstimateBatch
+from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
 from assay.units import Written, read
 
 #: What ware is made of, by the name that is written on a sheet, and by that in the table.
@@ -24,13 +32,15 @@ COLDEST, WARMEST = 283.15, 303.15
 WIDEST = (WARMEST - COLDEST) / 2.0
 #: Row of the table that stands for all dilute solutions.
 LIQUID = "dilute solutions"
+_Measured = TypeVar("_Measured", Estimate, EstimateBatch)
 #: Rows that stand for solutions, and up to how many equivalents in a litre: the stronger, the more they expand.
-_LIQUIDS = (
+_UP_TO = (
     (0.25, LIQUID),
     (1.0, "solutions of 0.25 to 1 equivalent per litre"),
     (5.0, "solutions of 1 to 5 equivalents per litre"),
 )
-_STRONGEST = "solutions above 5 equivalents per litre"
+_MOST = tuple(most for most, _ in _UP_TO)
+LIQUIDS = (*(name for _, name in _UP_TO), "solutions above 5 equivalents per litre")
 _MARKED = 293.15  # volumetric ware is marked for 20 °C: ISO 4787, common practice
 
 
@@ -122,13 +132,14 @@ class Temperature:
         """Return the temperature less 20 °C, K."""
         return self._difference
 
-    def at_20(self, volume: Estimate, material: str, liquid: str = LIQUID) -> Estimate:
-        """Return a volume at 20 °C, L, from that indicated by ware of a material here; see `liquid_of`."""
-        return evaluate(
+    def at_20(self, volume: _Measured, material: str, liquid: str = LIQUID) -> _Measured:
+        """Return a volume at 20 °C, L, or a batch of them, from that indicated by ware here; see `liquid_of`."""
+        return evaluate_like(
+            volume,
             volume_at_20_from_volume,
+            "volume",
             name="volume",
             label=volume.label,
-            volume=volume,
             expansion_difference=_difference_of(material, liquid),
             temperature_difference=self._difference,
         )
@@ -148,13 +159,18 @@ def liquid_of(equivalents: float) -> str:
     ('dilute solutions', 'solutions of 0.25 to 1 equivalent per litre')
 
     """
-    if not equivalents > 0.0:
-        return LIQUID
-    return next((name for most, name in _LIQUIDS if equivalents <= most), _STRONGEST)
+    return LIQUIDS[int(liquid_place(equivalents))]
 
 
-def at_20(volume: Estimate, material: str, temperature: Temperature | None, liquid: str = LIQUID) -> Estimate:
-    """Return a volume of a liquid at 20 °C; as it is where no temperature is stated."""
+def liquid_place(equivalents: Value) -> Value:
+    """Return the place in `LIQUIDS` of what stands for a solution, or for many; see `liquid_of`."""
+    # Of a reading that is missing nothing is known: it is put with the dilute ones, and its row has no number anyway.
+    place: Value = np.searchsorted(_MOST, np.where(equivalents > 0.0, equivalents, 0.0))
+    return place
+
+
+def at_20(volume: _Measured, material: str, temperature: Temperature | None, liquid: str = LIQUID) -> _Measured:
+    """Return a volume of a liquid at 20 °C, or a batch of them; as it is where no temperature is stated."""
     return volume if temperature is None else temperature.at_20(volume, material, liquid)
 
 

@@ -10,8 +10,10 @@ from assay.bench.ware import class_row, class_source
 from assay.errors import DomainError, Problems
 from assay.kernels.replicates import sum_from_values
 from assay.kernels.volume import volume_from_nominal
-from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
 from assay.units import Written, read
 
 _ML = 1000.0

@@ -9,7 +9,9 @@ from decimal import Decimal
 
 from assay.checks.operands import Operands
 from assay.checks.rows import Check, agrees, read_checks
+from assay.checks.sampled import SAMPLED, sampled
 from assay.checks.steps import STEPS
+from assay.metrology.covariance import correlation
 from assay.metrology.estimate import Estimate
 
 #: Unit of a library result to the unit in which a source prints it. Exact, by definition of the units.
@@ -31,15 +33,21 @@ FACTORS: Mapping[tuple[str, str], Decimal] = {
     ("1", "%"): Decimal(100),
 }
 
-#: What of a result a source prints.
-_ANSWERS: Mapping[str, Callable[[Estimate, Check], tuple[float, str]]] = {
-    "value": lambda result, _: (result.value, result.unit),
-    "u": lambda result, _: (result.u, result.unit),
-    "contribution": lambda result, check: (_contribution(result, check), result.unit),
-    "relative u": lambda result, _: (result.relative_u, "1"),
-    "relative U": lambda result, _: (result.relative_u * result.coverage_factor(0.95), "1"),
-    "dof": lambda result, _: (result.dof, "1"),
-    "coverage factor": lambda result, _: (result.coverage_factor(0.95), "1"),
+#: What of a result a source prints, and its unit.
+_ANSWERS: Mapping[str, Callable[[Operands, Estimate, Check], tuple[float, str]]] = {
+    "value": lambda _, result, __: (result.value, result.unit),
+    "u": lambda _, result, __: (result.u, result.unit),
+    "U": lambda _, result, check: (_expanded(result, check), result.unit),
+    "low": lambda _, result, check: (result.value - _expanded(result, check), result.unit),
+    "high": lambda _, result, check: (result.value + _expanded(result, check), result.unit),
+    "variance": lambda _, result, __: (result.u**2, f"{result.unit}²"),
+    "s": lambda _, result, __: (result.u * math.sqrt(result.dof + 1.0), result.unit),  # of a mean of dof + 1 readings
+    "correlation": lambda operands, _, check: (_correlation(operands, check), "1"),
+    "contribution": lambda _, result, check: (_contribution(result, check), result.unit),
+    "relative u": lambda _, result, __: (result.relative_u, "1"),
+    "relative U": lambda _, result, check: (result.relative_u * result.coverage_factor(check.level), "1"),
+    "dof": lambda _, result, __: (result.dof, "1"),
+    "coverage factor": lambda _, result, check: (result.coverage_factor(check.level), "1"),
 }
 
 
@@ -53,34 +61,52 @@ class Outcome:
         The row.
     ours : float
         Our value, in the unit of the row.
+    run_error : float
+        Standard error of its difference from the print, as far as one of them was sampled.
 
     """
 
     check: Check
     ours: float
+    run_error: float = 0.0
 
     @property
     def agrees(self) -> bool:
-        """Whether ours lies within half a unit of the last printed digit."""
-        return agrees(self.ours, self.check.printed)
+        """Whether ours lies within half a unit of the last printed digit, and three run errors."""
+        return self._is(self.check.printed)
 
     @property
     def as_recorded(self) -> bool:
         """Whether it agrees or, where the print is recorded as wrong, disagrees and is the recomputed value."""
         if not self.check.disagrees:
             return self.agrees
-        return not self.agrees and agrees(self.ours, self.check.recomputed)
+        return not self.agrees and self._is(self.check.recomputed)
+
+    def _is(self, printed: str) -> bool:
+        return agrees(self.ours, printed, run_error=self.run_error, exact=self.check.exact)
 
 
 def outcomes(checks: tuple[Check, ...] | None = None) -> tuple[Outcome, ...]:
     """Return the outcome of every row that ships with the library, or of some of them."""
-    return tuple(Outcome(check=check, ours=answer(check)) for check in (read_checks() if checks is None else checks))
+    return tuple(outcome(check) for check in (read_checks() if checks is None else checks))
+
+
+def outcome(check: Check) -> Outcome:
+    """Return the outcome of one row."""
+    operands, result = _worked(check)
+    if check.answer in SAMPLED:
+        number, run_error = sampled(check, result)
+        unit = result.unit
+    else:
+        (number, unit), run_error = _ANSWERS[check.answer](operands, result, check), 0.0
+    factor = Decimal(1) if unit == check.unit else FACTORS[unit, check.unit]
+    ours = number if factor == 1 else float(Decimal(number) * factor)
+    return Outcome(check=check, ours=ours, run_error=run_error * float(factor))
 
 
 def answer(check: Check) -> float:
     """Return our value of what a row prints, in the unit of the row."""
-    number, unit = _ANSWERS[check.answer](result_of(check), check)
-    return number if unit == check.unit else float(Decimal(number) * FACTORS[unit, check.unit])
+    return outcome(check).ours
 
 
 def result_of(check: Check) -> Estimate:
@@ -92,6 +118,10 @@ def result_of(check: Check) -> Estimate:
         If the row has no steps.
 
     """
+    return _worked(check)[1]
+
+
+def _worked(check: Check) -> tuple[Operands, Estimate]:
     operands = Operands(check)
     result = None
     for step in check.steps:
@@ -99,7 +129,16 @@ def result_of(check: Check) -> Estimate:
         operands.keep(step.get("name", ""), result)
     if result is None:
         raise ValueError(f"{check.id} has no steps")
-    return result
+    return operands, result
+
+
+def _expanded(result: Estimate, check: Check) -> float:
+    return result.expanded(check.level, k=check.k or None)
+
+
+def _correlation(operands: Operands, check: Check) -> float:
+    one, other = (operands.estimate(f"@{name}", "value") for name in check.of)
+    return correlation(one, other)
 
 
 def _contribution(result: Estimate, check: Check) -> float:

@@ -22,7 +22,8 @@ from assay.kernels.strength import mass_concentration_from_amount_concentration
 from assay.kernels.volume import volume_from_nominal
 from assay.kernels.weighing import amount_from_mass
 from assay.metrology.budget import terms_of
-from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
 from assay.metrology.influence import Influence
 from assay.substances.molar_mass import molar_mass
 from assay.titration.acid_base import assay_acid_base

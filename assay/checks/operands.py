@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 from assay.checks.rows import Check
@@ -83,14 +84,24 @@ class Operands:
         found = self.operand(written, parameter)
         return found if isinstance(found, Estimate) else Estimate.exactly(found, name=parameter, label="as printed")
 
+    def influence(self, name: str) -> Influence:
+        """Return an input that is a table as an influence, by its name with its ``@``."""
+        return self._influence(self.given(name), name[1:], "value")
+
     def _influence(self, given: dict[str, Any], label: str, parameter: str) -> Influence:
         numbers: dict[str, Any] = {
-            key: number(given[key], parameter) for key in ("value", "u", "half_width") if key in given
+            key: number(given[key], parameter) for key in ("value", "u", "half_width", "s") if key in given
         }
+        shape: dict[str, Any] = {key: given[key] for key in ("shape", "parameters") if key in given}
+        shape["parameters"] = tuple(shape.get("parameters", ()))
         id_ = f"{self.path}/{label}"
         if "half_width" in numbers:
-            return Influence.within(id_, label=label, **numbers, shape=given.get("shape", "rectangular"))
-        return Influence(id=id_, label=label, **numbers, dof=given.get("dof", math.inf))
+            within = Influence.within(id_, label=label, **numbers, **shape)
+            return replace(within, dof=given.get("dof", math.inf))
+        dof = given.get("dof", math.inf)
+        if "s" in numbers:  # the standard deviation of one of n readings, of which the value is the mean
+            numbers["u"], dof = numbers.pop("s") / math.sqrt(given["n"]), given["n"] - 1
+        return Influence(id=id_, label=label, **numbers, **shape, dof=dof)
 
 
 def number(written: str, parameter: str) -> float:

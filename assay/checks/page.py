@@ -8,7 +8,7 @@ from textwrap import wrap
 
 from assay.checks.evaluate import Outcome
 from assay.checks.guide import Comparison
-from assay.checks.rows import Check, last_place
+from assay.checks.rows import Check, LeftOut, last_place
 from assay.display.numbers import fixed, value_and_u
 
 WIDTH = 110
@@ -18,7 +18,9 @@ _COLUMNS = "{:<9} {:>12} {:>14} {:<11} "
 _INDENT = " " * len(_COLUMNS.format("", "", "", ""))
 
 
-def checks_text(outcomes: Sequence[Outcome], comparisons: Sequence[Comparison]) -> str:
+def checks_text(
+    outcomes: Sequence[Outcome], comparisons: Sequence[Comparison], left_out: Sequence[LeftOut] = ()
+) -> str:
     """Return the report of all published checks.
 
     Parameters
@@ -27,6 +29,8 @@ def checks_text(outcomes: Sequence[Outcome], comparisons: Sequence[Comparison]) 
         The rows, worked out.
     comparisons : sequence of Comparison
         The guide's examples under both sets of assumptions.
+    left_out : sequence of LeftOut
+        What the same sources print and is not worked out.
 
     Returns
     -------
@@ -34,19 +38,23 @@ def checks_text(outcomes: Sequence[Outcome], comparisons: Sequence[Comparison]) 
         Lines of at most 110 characters.
 
     """
-    return "\n".join(_lines(outcomes, comparisons)) + "\n"
+    return "\n".join(_lines(outcomes, comparisons, left_out)) + "\n"
 
 
-def _lines(outcomes: Sequence[Outcome], comparisons: Sequence[Comparison]) -> Iterator[str]:
+def _lines(
+    outcomes: Sequence[Outcome], comparisons: Sequence[Comparison], left_out: Sequence[LeftOut]
+) -> Iterator[str]:
     yield from _wrapped(
         "Published values, worked out with this installation. A value agrees if it lies within half a unit of the last "
         "printed digit; where a source rounded midway or is wrong, its row records why, and ours is then compared with "
-        "the recomputed value."
+        "the recomputed value. Where a number was sampled, three standard errors of the difference of both runs "
+        "are allowed for besides."
     )
     yield ""
     for kind, rows in groupby(outcomes, key=lambda outcome: outcome.check.kind):
         yield from _kind(kind, list(rows))
     yield from _guide(comparisons)
+    yield from _left_out(left_out)
     yield from _disagreements([outcome for outcome in outcomes if not outcome.agrees])
     yield from _summary(outcomes)
 
@@ -61,6 +69,10 @@ def _kind(kind: str, rows: Sequence[Outcome]) -> Iterator[str]:
         yield from _wrapped(f"[{check.source}] {check.locator}{_memory(row)}", begin=_INDENT, indent=_INDENT)
         if check.carried:
             yield from _wrapped(f"taken over as printed: {check.carried}", begin=_INDENT, indent=_INDENT)
+        if row.run_error:
+            yield f"{_INDENT}standard error of both runs {row.run_error:.2g}"
+        if check.exact:
+            yield f"{_INDENT}the printed number is exact"
     yield ""
 
 
@@ -114,6 +126,18 @@ def _comparison(comparison: Comparison) -> Iterator[str]:
     for cause in comparison.causes:
         begin = f"    {cause.name:<14} {cause.guide:>10.2e} {cause.house:>10.2e}  "
         yield from _wrapped(cause.why, begin=begin, indent=" " * len(begin)) if cause.why else [begin.rstrip()]
+    yield ""
+
+
+def _left_out(rows: Sequence[LeftOut]) -> Iterator[str]:
+    if not rows:
+        return
+    yield f"Not worked out: {len(rows)}"
+    for row in rows:
+        printed = f"{row.printed} {row.unit.removeprefix('1')}".strip()
+        line = f"{row.id}: {row.quantity}, printed {printed} [{row.source}] {row.locator}."
+        yield from _wrapped(line, begin="  ", indent="    ")
+        yield from _wrapped(row.why, begin="    ", indent="    ")
     yield ""
 
 

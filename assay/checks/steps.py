@@ -6,7 +6,10 @@ A step of a row is a table whose first key says what it does:
 ``formula``      the molar mass of a formula;
 ``flask``        the volume of a flask with a tolerance;
 ``combine``      a sum, a difference, a product or a ratio, as a user would write with `assay.combine`;
+``model``        a measurement model as text, see `assay.checks.models`;
 ``replicates``   the mean of replicate readings;
+``observed``, ``scatter``, ``pooled``, ``together``, ``correlated``, ``line``, ``about_line``
+                 what begins with observations, see `assay.checks.observations`;
 ``standardise``, ``assay``, ``acid_base``, ``end_points``
                  the library's own titrations, see `assay.checks.titrations`.
 """
@@ -23,9 +26,11 @@ from typing import Any, TypeAlias
 
 import assay.kernels
 from assay.bench.vessels import Flask
-from assay.checks import titrations
+from assay.checks import observations, titrations
+from assay.checks.models import model
 from assay.checks.operands import Operands
-from assay.metrology.estimate import Estimate, combine, evaluate
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine, evaluate
 from assay.metrology.replicates import mean_of, scatter_of
 from assay.substances.molar_mass import molar_mass
 
@@ -95,6 +100,12 @@ def _combine(operands: Operands, step: dict[str, Any]) -> Estimate:
     return combine(_OPERATIONS[step["combine"]], *found, label=step.get("name", ""), unit=step.get("unit", "1"))
 
 
+def _model(operands: Operands, step: dict[str, Any]) -> Estimate:
+    names, function = model(step["model"])
+    found = [operands.operand(f"@{name}", "value") for name in names]
+    return combine(function, *found, label=step.get("name", "model"), unit=step.get("unit", "1"))
+
+
 def _replicates(operands: Operands, step: dict[str, Any]) -> Estimate:
     values = [float(written) for written in operands.given(step["replicates"])]
     estimates = [Estimate.exactly(value, name="value", label="reading") for value in values]
@@ -106,7 +117,15 @@ STEPS: Mapping[str, Step] = {
     "formula": _formula,
     "flask": _flask,
     "combine": _combine,
+    "model": _model,
     "replicates": _replicates,
+    "observed": observations.observed,
+    "scatter": observations.scattered,
+    "pooled": observations.scattered,
+    "together": observations.read_together,
+    "correlated": observations.correlated,
+    "line": observations.line,
+    "about_line": observations.read_about_line,
     "standardise": titrations.standardised,
     "assay": titrations.assayed_hypochlorite,
     "acid_base": titrations.assayed_acid_or_base,

@@ -8,7 +8,8 @@ from typing import Protocol, runtime_checkable
 
 from assay.kernels.dosing import delivered_amount_from_volume, set_volume_from_amount
 from assay.kernels.volume import dispensed_volume_from_setting
-from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
 
 # Relative slack for a volume that lies on a graduation but for the last bits of its float.
 _ON_GRADUATION = 1e-9

@@ -16,7 +16,8 @@ from assay.errors import DataError, DomainError
 from assay.flags import Flag, merged, refuse_blocked
 from assay.kernels.replicates import mean_from_values
 from assay.metrology.coverage import check_level
-from assay.metrology.estimate import Estimate, combine, evaluate
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine, evaluate
 from assay.metrology.replicates import mean_of, scatter_of
 from assay.substances.strength import Strength, refuse_as_sodium
 from assay.substances.written import StrengthLike, read_strength

@@ -9,7 +9,8 @@ from typing import TypeAlias
 from assay.errors import DomainError, UnitError
 from assay.kernels.dosing import required_amount_from_equivalents
 from assay.kernels.weighing import amount_from_mass
-from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
 from assay.substances.molar_mass import molar_mass
 from assay.substances.species import Species
 from assay.substances.written import read_amount

@@ -13,7 +13,7 @@ from assay.dosing.dispenser import Dispenser, Setting
 from assay.dosing.volumes import TRIALS, DosedVolume, shown
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
-from assay.metrology.monte_carlo import sampled
+from assay.metrology.sampling import sampled
 from assay.metrology.shapes import Array
 
 #: Standard errors by which an order statistic is moved to the safe side, so that the assurance does not hang on the

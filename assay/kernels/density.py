@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from assay.kernels.ranges import POSITIVE, valid
+from assay.kernels.ranges import NOT_NEGATIVE, POSITIVE, valid
 from assay.kernels.value import Value
 
 
@@ -259,3 +259,34 @@ def density_at_20_from_density(density: Value, thermal_slope: Value, temperature
 
     """
     return density - thermal_slope * temperature_difference
+
+
+@valid(density=POSITIVE, density_half_width=NOT_NEGATIVE)
+def density_from_table_and_share(density: Value, density_half_width: Value, relative_value: Value) -> Value:
+    """Return the density of a solution from that of a table that is off by a share of its half-width.
+
+    Parameters
+    ----------
+    density : float or array [g/L]
+        Density by the table, above zero.
+    density_half_width : float or array [g/L]
+        Half-width of the table there.
+    relative_value : float or array [1]
+        Deviation of the table over its half-width: the same at every strength of one solute.
+
+    Returns
+    -------
+    float or array [g/L]
+        The density.
+
+    References
+    ----------
+    common practice: the rows of one table err alike.
+
+    Examples
+    --------
+    >>> density_from_table_and_share(1150.0, 2.0, -0.5)
+    1149.0
+
+    """
+    return density + relative_value * density_half_width

@@ -5,24 +5,30 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from numbers import Real
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypeAlias
-
-import numpy as np
 
 from assay.display.numbers import Interval, measured
 from assay.errors import DomainError
 from assay.flags import Flag, accept, merged
-from assay.glossary import TERMS
-from assay.kernels.ranges import ranges_of
+from assay.glossary import unit_of
 from assay.kernels.value import Value
 from assay.metrology import border
-from assay.metrology.budget import Budget, budget_of, terms_of
-from assay.metrology.coverage import coverage_factor
-from assay.metrology.influence import Influence, same_facts
-from assay.metrology.monte_carlo import MonteCarlo, propagated
-from assay.metrology.tape import gradient
+from assay.metrology.budget import Budget, budget_of, combined_dof, terms_of
+from assay.metrology.closing import parts_closed
+from assay.metrology.conformity import Conformity, conformity
+from assay.metrology.coverage import check_factor, coverage_factor
+from assay.metrology.influence import Influence
+from assay.metrology.monte_carlo import FIXED_TRIALS, MOST_TRIALS, MonteCarlo, Plan, propagated
+from assay.metrology.probability import (
+    Limit,
+    SampledProbability,
+    probability_above,
+    probability_below,
+    probability_between,
+    sampled_probability,
+)
+from assay.metrology.validation import Validation, validated
 
 if TYPE_CHECKING:
     import pint
@@ -30,6 +36,8 @@ if TYPE_CHECKING:
 
 
 Kernel: TypeAlias = Callable[..., Value]
+
+_CHECK = "Check the readings: something is zero, of the wrong sign or much too large."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -132,19 +140,28 @@ class Estimate:
         found |= {name: operand for name, operand in self.named.items() if isinstance(operand, Estimate)}
         return MappingProxyType(found)
 
-    def budget(self) -> Budget:
-        """Return the uncertainty budget, largest contribution first; the squares of its lines add to u squared."""
-        return budget_of(
-            self.sensitivities, self.influences, title=self.label, value=self.value, u=self.u, unit=self.unit
-        )
+    def budget(self, *, depth: int | None = None, closed: Sequence[str] = ()) -> Budget:
+        """Return the uncertainty budget, largest contribution first; the squares of its lines add to u squared.
+
+        Parameters
+        ----------
+        depth : int, optional
+            Show what lies so many steps before the result as one line each, instead of every influence. What two of
+            the lines share stands as a line of its own.
+        closed : sequence of str
+            Show these parts as one line each: labels, or names of quantities such as ``"titrant_concentration"``.
+
+        """
+        parts, opened = parts_closed(self, depth=depth, closed=closed)
+        return budget_of(self, closed=parts, opened=opened)
 
     def coverage_factor(self, level: float = 0.95) -> float:
         """Return k for a level of confidence: the quantile of t at `dof` (JCGM 100:2008, G.3.2)."""
         return coverage_factor(level, self.dof)
 
-    def expanded(self, level: float = 0.95) -> float:
-        """Return the expanded uncertainty U = k u at a level of confidence."""
-        return self.coverage_factor(level) * self.u
+    def expanded(self, level: float = 0.95, *, k: float | None = None) -> float:
+        """Return the expanded uncertainty U = k u, with k for a level of confidence or with a k that is given."""
+        return self.u * (self.coverage_factor(level) if k is None else check_factor(k))
 
     def interval(self, level: float = 0.95) -> Interval:
         """Return the interval value ± U at a level of confidence, by t."""
@@ -154,32 +171,206 @@ class Estimate:
     def monte_carlo(
         self,
         *,
-        trials: int = 1_000_000,
+        trials: int | None = None,
+        digits: int | None = None,
         seed: int = 1,
         level: float = 0.95,
         few_replicates: str = "plug-in",
         block: int = 16_384,
+        threads: int = 1,
     ) -> MonteCarlo:
         """Return the propagation of distributions through the same kernels (JCGM 101:2008, clause 7).
 
         Parameters
         ----------
-        trials : int
-            Number of trials, 100 or more.
+        trials : int, optional
+            Number of trials, 100 or more; a million if not given. With ``digits``, the most that may be run; ten
+            million if not given. Some two million are kept; more are counted on a fine grid, in constant memory.
+        digits : int, optional
+            Run until value, u and both ends are stable to half a unit of the last of so many significant digits of u,
+            1 to 6 (JCGM 101:2008, 7.9). A run that is not stable after ``trials`` has a flag.
         seed : int
             Seed; each influence draws from its own stream made of the seed and its id.
         level : float
-            Coverage probability of the interval, between 0 and 1.
+            Coverage probability of the intervals, between 0 and 1.
         few_replicates : str
             ``"plug-in"`` draws an influence with few degrees of freedom from a normal with the linear u, so that a
             difference from the linear result means non-linearity. ``"scaled t"`` draws it from the scaled and shifted
             t of JCGM 101:2008, 6.4.9, which shows what few replicates cost; it has no standard deviation below 3
-            degrees of freedom, and then only the interval is given.
+            degrees of freedom, and then only the intervals are given.
         block : int
-            Trials held at once; changes speed and memory, never the numbers.
+            Trials for which the kernels are evaluated at once, 16 384 at the most; changes speed and memory, never the
+            numbers.
+        threads : int
+            Threads that draw and evaluate; changes speed, never the numbers.
+
+        Raises
+        ------
+        DomainError
+            If an option is out of range, or a trial has no value at all.
+
+        Examples
+        --------
+        >>> from assay.metrology.evaluation import combine
+        >>> x = Estimate.from_influence(Influence(id="x", label="x", value=2.0, u=0.1), name="value")
+        >>> run = combine(lambda v: 2.0 * v, x, label="twice x").monte_carlo(digits=1)
+        >>> round(run.u, 2), round(run.coverage_factor, 1), run.tolerance
+        (0.2, 2.0, 0.05)
 
         """
-        return propagated(self, trials=trials, seed=seed, level=level, few_replicates=few_replicates, block=block)
+        plan = Plan(
+            trials=trials,
+            digits=digits,
+            seed=seed,
+            level=level,
+            few_replicates=few_replicates,
+            block=block,
+            threads=threads,
+        )
+        return propagated(self, plan)
+
+    def validate(
+        self, *, digits: int = 2, level: float = 0.95, trials: int = MOST_TRIALS, seed: int = 1, threads: int = 1
+    ) -> Validation:
+        """Return whether the linear interval states what sampling the formula gives (JCGM 101:2008, clause 8).
+
+        Parameters
+        ----------
+        digits : int
+            Significant digits of u that are meant to be right, 1 to 6; two are what this library shows.
+        level : float
+            Level of confidence of both intervals, between 0 and 1.
+        trials : int
+            The most that may be run. The run ends when it is stable to a fifth of half a unit of the last digit, or
+            when the verdict is clear.
+        seed, threads : int
+            As for `monte_carlo`.
+
+        Raises
+        ------
+        DomainError
+            If an option is out of range, or a trial has no value at all.
+
+        Examples
+        --------
+        >>> from assay.metrology.evaluation import combine
+        >>> x = Estimate.from_influence(Influence(id="x", label="x", value=2.0, u=0.1), name="value")
+        >>> combine(lambda v: 3.0 * v, x).validate().validated
+        True
+        >>> [flag.code for flag in combine(lambda v: (v - 2.0) ** 2, x).validate().flags]
+        ['linear-differs', 'linear-not-validated']
+
+        """
+        plan = Plan(trials=trials, level=level, seed=seed, threads=threads)
+        return validated(self, digits=digits, plan=plan)
+
+    def probability_below(self, limit: Limit) -> float:
+        """Return the probability of a true value below a limit, by t at `dof`; 0 or 1 if there is no uncertainty.
+
+        Parameters
+        ----------
+        limit : str, pint.Quantity or float
+            In any unit of the quantity, ``"80 g/L"``; a plain number for a result that is one.
+
+        Raises
+        ------
+        UnitError
+            If the unit is missing or of another dimension.
+
+        References
+        ----------
+        [jcgm-106-2012] 7.3, cited from memory.
+
+        """
+        return probability_below(self, limit)
+
+    def probability_above(self, limit: Limit) -> float:
+        """Return the probability of a true value above a limit; see `probability_below`."""
+        return probability_above(self, limit)
+
+    def probability_between(self, lower: Limit, upper: Limit) -> float:
+        """Return the probability of a true value from one limit to another; see `probability_below`."""
+        return probability_between(self, lower, upper)
+
+    def sampled_probability(
+        self,
+        lower: Limit | None = None,
+        upper: Limit | None = None,
+        *,
+        trials: int = FIXED_TRIALS,
+        seed: int = 1,
+        few_replicates: str = "scaled t",
+        threads: int = 1,
+    ) -> SampledProbability:
+        """Return the probability of a true value within limits by Monte Carlo, for a formula that is bent.
+
+        Parameters
+        ----------
+        lower, upper : str, pint.Quantity or float, optional
+            The limits, of which one may be left out.
+        trials, seed, few_replicates, threads
+            As for `monte_carlo`; what few replicates cost is drawn unless it is asked otherwise.
+
+        """
+        return sampled_probability(self, lower, upper, trials, seed, few_replicates, threads)
+
+    def conformity(
+        self,
+        *,
+        lower: Limit | None = None,
+        upper: Limit | None = None,
+        risk: float | None = None,
+        guard_factor: float | None = None,
+        guard_band: Limit | None = None,
+        level: float = 0.95,
+    ) -> Conformity:
+        """Return whether the result is fit, unfit or undecided by a lower, an upper, or both specification limits.
+
+        Parameters
+        ----------
+        lower, upper : str, pint.Quantity or float, optional
+            The specification limits, which belong to what conforms.
+        risk : float, optional
+            Most specific risk of a wrong decision, more than 0, at most 0.5: of accepting what does not conform, and
+            of rejecting what does. 0.05 if no rule is given.
+        guard_factor : float, optional
+            Instead: guard band as a multiple of U; 0 is simple acceptance.
+        guard_band : str, pint.Quantity or float, optional
+            Instead: width of the guard band.
+        level : float
+            Level of confidence of the U that ``guard_factor`` multiplies.
+
+        Raises
+        ------
+        DataError
+            If there is no limit, or there are several rules.
+        DomainError
+            If the lower limit is not below the upper one, or the rule is out of range.
+        UnitError
+            If the unit of a limit is missing or of another dimension.
+        BlockedResultError
+            If the result carries a blocking flag that was not accepted.
+
+        References
+        ----------
+        [jcgm-106-2012] 8.2 (simple acceptance) and 8.3 (guard bands), cited from memory.
+
+        Examples
+        --------
+        >>> x = Estimate.from_influence(Influence(id="x", label="x", value=2.0, u=0.1), name="value")
+        >>> x.conformity(upper=2.2), x.conformity(upper=2.1).decision
+        (<Conformity 'x': fit (2.00, u = 0.10, dof = ∞; conforms with probability 0.977)>, 'undecided')
+
+        """
+        return conformity(
+            self,
+            lower=lower,
+            upper=upper,
+            risk=risk,
+            guard_factor=guard_factor,
+            guard_band=guard_band,
+            level=level,
+        )
 
     @property
     def ufloat(self) -> uncertainties.UFloat:
@@ -228,14 +419,63 @@ class Estimate:
 
     @classmethod
     def from_influence(cls, influence: Influence, *, name: str) -> Estimate:
-        """Return the estimate of a single influence."""
+        """Return the estimate of a single influence, which is also how a quantity of your own enters `combine`.
+
+        Parameters
+        ----------
+        influence : Influence
+            The input.
+        name : str
+            Name of the quantity, from the glossary, which gives the unit; ``"value"`` for one of your own.
+
+        Raises
+        ------
+        DataError
+            If the glossary has no such name.
+
+        """
         return cls(
             name=name,
             label=influence.label,
-            unit=TERMS[name].unit,
+            unit=unit_of(name),
             value=influence.value,
             sensitivities={influence.id: 1.0},
             influences={influence.id: influence},
+        )
+
+    @classmethod
+    def from_ufloat(cls, number: uncertainties.UFloat, *, label: str, unit: str = "1") -> Estimate:
+        """Return a number of the `uncertainties` package as an estimate, its correlations kept.
+
+        Parameters
+        ----------
+        number : UFloat
+            The number, in ``unit``. Numbers that share a variable stay correlated, and one that was computed from
+            `ufloat` of a result of this library shares its influences. Degrees of freedom of variables from elsewhere
+            are taken as infinite, for `uncertainties` has none.
+        label, unit : str
+            What a person calls it, and its unit as text.
+
+        Raises
+        ------
+        DomainError
+            If it is no ufloat, or not finite.
+
+        Examples
+        --------
+        >>> from assay.metrology.evaluation import combine
+        >>> from uncertainties import ufloat
+        >>> x = ufloat(2.0, 0.1, tag="x")
+        >>> a, b = Estimate.from_ufloat(x, label="a"), Estimate.from_ufloat(3 * x, label="b")
+        >>> combine(lambda p, q: q / p, a, b).u
+        0.0
+
+        """
+        value, sensitivities, influences = border.parts_of(number, label)
+        if not math.isfinite(value):
+            raise DomainError("the value is not finite", argument=label, given=value)
+        return cls(
+            name="value", label=label, unit=unit, value=value, sensitivities=sensitivities, influences=influences
         )
 
     @classmethod
@@ -243,7 +483,7 @@ class Estimate:
         """Return a number without uncertainty: a count, or a definition."""
         if not math.isfinite(value):
             raise DomainError("the value is not finite", argument=label, given=value)
-        return cls(name=name, label=label, unit=TERMS[name].unit, value=float(value), sensitivities={}, influences={})
+        return cls(name=name, label=label, unit=unit_of(name), value=float(value), sensitivities={}, influences={})
 
 
 def _unpickled(fields: dict[str, Any]) -> Estimate:
@@ -253,202 +493,5 @@ def _unpickled(fields: dict[str, Any]) -> Estimate:
 Operand: TypeAlias = Estimate | float | tuple[int, ...]
 
 
-def evaluate(
-    kernel: Kernel,
-    *positional: Operand,
-    name: str,
-    label: str,
-    flags: tuple[Flag, ...] = (),
-    unit: str | None = None,
-    **named: Operand,
-) -> Estimate:
-    """Return the result of a kernel: its value and its sensitivity to every influence of its operands.
-
-    Parameters
-    ----------
-    kernel : callable
-        The formula.
-    *positional, **named
-        Its operands: estimates, or exact numbers.
-    name : str
-        Name of the result, from the glossary.
-    label : str
-        What a person calls the result.
-    flags : tuple of Flag
-        Flags of this step; those of the operands are kept too.
-    unit : str, optional
-        Unit of the result, where the glossary leaves it open.
-
-    Returns
-    -------
-    Estimate
-        The result.
-
-    Raises
-    ------
-    DomainError
-        If an operand lies outside the range stated beside the kernel, or the result is not finite.
-    DataError
-        If one influence id stands for two sets of facts.
-
-    """
-    _check_ranges(kernel, named)
-    value, partials = _differentiated(kernel, positional, named, label)
-    sensitivities: dict[str, float] = {}
-    influences: dict[str, Influence] = {}
-    operands: list[tuple[int | str, Operand]] = [*enumerate(positional), *named.items()]
-    for key, operand in operands:
-        if isinstance(operand, Estimate):
-            _add_chain(_finite_slope(partials[key], operand, label), operand, sensitivities, influences)
-    return Estimate(
-        name=name,
-        label=label,
-        unit=TERMS[name].unit if unit is None else unit,
-        value=value,
-        sensitivities=sensitivities,
-        influences=influences,
-        kernel=kernel,
-        positional=positional,
-        named=named,
-        flags=merged([*(o.flags for _, o in operands if isinstance(o, Estimate)), flags]),
-    )
-
-
-def combine(function: Kernel, *results: Estimate | float, label: str = "combined result", unit: str = "1") -> Estimate:
-    """Return the result of a function of your own, with budget, correlation and degrees of freedom.
-
-    Parameters
-    ----------
-    function : callable
-        Any function of arithmetic operators and numpy functions; it is given plain values in the order of ``results``.
-    *results : Estimate or float
-        The results it takes. Ones that share a titrant or an instrument are correlated, and that is accounted for.
-    label : str
-        What a person calls the result.
-    unit : str
-        Its unit, as text; the function is trusted to give it.
-
-    Returns
-    -------
-    Estimate
-        The result, named ``value``.
-
-    Raises
-    ------
-    DomainError
-        If the function branches on a value or uses the math module.
-
-    References
-    ----------
-    [jcgm-100-2008] 5.1.2 and 5.2.2, with the derivatives of the function as sensitivities.
-
-    Examples
-    --------
-    >>> from assay.metrology.influence import Influence
-    >>> a = Estimate.from_influence(Influence(id="a", label="a", value=2.0, u=0.1), name="value")
-    >>> combine(lambda x, y: x / y, a, a).u
-    0.0
-
-    """
-    operands = [result if isinstance(result, Estimate) else _exact(result) for result in results]
-    return evaluate(function, *operands, name="value", label=label, unit=unit)
-
-
-def _plain(operand: Operand) -> Value:
-    return operand.value if isinstance(operand, Estimate) else operand
-
-
-def _exact(number: object) -> float:
-    if not isinstance(number, Real):
-        raise DomainError(
-            f"{type(number).__name__} is neither an estimate nor a plain number",
-            argument="results",
-            given=str(number),
-            remedy="Give the estimate of the result, or a number in the unit that the function expects.",
-        )
-    return float(number)
-
-
-def _differentiated(
-    kernel: Kernel, positional: Sequence[Operand], named: Mapping[str, Operand], label: str
-) -> tuple[float, Mapping[int | str, Value]]:
-    try:
-        with np.errstate(all="ignore"):  # what has no value is told below, in words
-            value, partials = gradient(
-                kernel, [_plain(x) for x in positional], {k: _plain(x) for k, x in named.items()}
-            )
-    except (ZeroDivisionError, OverflowError) as error:
-        value, partials = math.nan, {}
-        problem = str(error)
-    else:
-        value = _one_number(value, label)
-        problem = f"the result is {value}"
-    if not math.isfinite(value):
-        raise DomainError(
-            problem,
-            argument=label,
-            remedy="Check the readings: something is zero, of the wrong sign or much too large.",
-        )
-    return value, partials
-
-
-def _one_number(value: Value, label: str) -> float:
-    if isinstance(value, complex):  # a negative number to a broken power
-        return math.nan
-    if isinstance(value, np.ndarray) and value.ndim == 0:
-        value = value.item()
-    if isinstance(value, Real):
-        return float(value)
-    raise DomainError(
-        f"the function returns {type(value).__name__}, not one number",
-        argument=label,
-        remedy="Return one number; combine once for each result that is wanted.",
-    )
-
-
-def _finite_slope(slope: Value, operand: Estimate, label: str) -> float:
-    plain = float(slope)
-    if not math.isfinite(plain):
-        raise DomainError(
-            f"the formula has no slope where {operand.label} is {operand.value:g}, so that u would have no meaning",
-            argument=label,
-            remedy="Rewrite the formula without the kink (a root or an absolute value of zero), or check the reading.",
-        )
-    return plain
-
-
-def _check_ranges(kernel: Kernel, named: Mapping[str, Operand]) -> None:
-    for parameter, (low, high) in ranges_of(kernel).items():
-        if parameter in named:
-            operand = named[parameter]
-            value = _plain(operand)
-            if not low <= value <= high:
-                label = operand.label if isinstance(operand, Estimate) else parameter
-                limits = "above zero" if low > 0.0 and math.isinf(high) else f"from {low:g} to {high:g}"
-                raise DomainError(
-                    "the value lies outside the range in which the formula holds",
-                    argument=label,
-                    given=value,
-                    expected=f"{limits} {TERMS[parameter].unit}".rstrip("1").rstrip(),
-                    remedy="Check the reading and its unit.",
-                )
-
-
-def _add_chain(
-    slope: float, operand: Estimate, sensitivities: dict[str, float], influences: dict[str, Influence]
-) -> None:
-    for id_, sensitivity in operand.sensitivities.items():
-        if id_ in influences:
-            same_facts(influences[id_], operand.influences[id_])
-            sensitivities[id_] += slope * sensitivity
-        else:
-            influences[id_] = operand.influences[id_]
-            sensitivities[id_] = slope * sensitivity
-
-
 def _u_and_dof(sensitivities: Mapping[str, float], influences: Mapping[str, Influence]) -> tuple[float, float]:
-    terms = list(terms_of(sensitivities, influences))
-    u = math.hypot(*(contribution for contribution, _, _ in terms))
-    # Shares instead of fourth powers: nothing overflows, and nothing small vanishes.
-    loss: float = sum(((c / u) ** 4 / dof for c, dof, _ in terms), 0.0) if u > 0.0 else 0.0
-    return u, (1.0 / loss if loss > 0.0 else math.inf)
+    return combined_dof([(contribution, dof) for contribution, dof, _ in terms_of(sensitivities, influences)])

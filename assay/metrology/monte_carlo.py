@@ -2,36 +2,38 @@
 
 from __future__ import annotations
 
-import hashlib
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from numbers import Integral
+from collections.abc import Callable, Mapping
+from contextlib import closing
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from assay.display.numbers import Interval, between, value_and_u
+from assay.display.numbers import Interval, between, significant, value_and_u
 from assay.errors import DomainError
 from assay.flags import Flag, codes_of
-from assay.kernels.ranges import ranges_of
-from assay.kernels.value import Value
 from assay.metrology.coverage import check_level
-from assay.metrology.influence import Influence, Joint, shared_influences
-from assay.metrology.shapes import SHAPES, Array, Generator
+from assay.metrology.distribution import Ends, Moments, Trials, shortest_interval, symmetric_interval
+from assay.metrology.influence import Influence
+from assay.metrology.sampling import CHUNK, Sampler, add_counts, check_options, check_whole
+from assay.metrology.settling import FEWEST_BATCHES, MOST_DIGITS, Batches, batch_size, check_digits, tolerance_of
 
 if TYPE_CHECKING:
     from assay.metrology.estimate import Estimate
 
 #: Share of trials outside the range of a kernel above which a flag is raised. A choice of this library.
 OUTSIDE_LIMIT = 0.001
+#: Share of u by which mean or u of linear and plug-in draws may differ without a flag. A choice of this library.
+LINEAR_LIMIT = 0.01
+#: Standard numerical errors that are granted before a difference counts.
+ERRORS_GRANTED = 3.0
+#: Numerical error of u over u beyond which u hangs on few trials. A choice of this library.
+U_ERROR_LIMIT = 0.05
 #: JCGM 101:2008, 6.4.9.4: the scaled and shifted t has a variance only from 3 degrees of freedom.
 DOF_WITH_VARIANCE = 3.0
-FEW_REPLICATES = ("plug-in", "scaled t")
-_FEWEST_TRIALS = 100
-
-# Draws the deviations of one influence, or of the members of one joint, for a number of trials.
-_Stream = Callable[[int], dict[str, Array]]
+#: A t has a fourth moment, and so its drawn u a numerical error, above 4 degrees of freedom.
+DOF_WITHOUT_FOURTH_MOMENT = 4.0
+FIXED_TRIALS = 1_000_000
+MOST_TRIALS = 10_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -48,10 +50,24 @@ class MonteCarlo:
         Standard deviation of the trials; NaN where the drawn inputs have none, so that only the interval is given.
     interval : Interval
         Probabilistically symmetric coverage interval.
+    shortest : Interval
+        Shortest coverage interval at the same level. Where the distribution is flat its place is hardly determined.
+    value_error, u_error : float
+        Standard numerical errors of ``value`` and ``u``: what another seed would change. Infinite where the trials
+        cannot tell it.
+    interval_error, shortest_error : tuple of float
+        Standard numerical errors of the lower and the upper end, from the ranks alone whatever the distribution, the
+        grid's included.
+    cell : float
+        Width of a cell of the grid on which a long run is counted; zero if all trials were kept.
     trials, seed : int
         Size of the run and its seed.
     few_replicates : str
         How inputs with few degrees of freedom were drawn.
+    digits : int or None
+        Significant digits of ``u`` to which an adaptive run was to settle; ``None`` for a fixed number of trials.
+    tolerance : float or None
+        The numerical tolerance that follows from ``digits``: half a unit of the last of them.
     linear_form_of : tuple of str
         Labels of reloaded results, which are sampled through their linear form.
     flags : tuple of Flag
@@ -59,7 +75,7 @@ class MonteCarlo:
 
     References
     ----------
-    [jcgm-101-2008] 7: draws, mean, standard deviation and coverage interval.
+    [jcgm-101-2008] 5.3.4, 7.6, 7.7 and 7.9.
 
     Examples
     --------
@@ -75,11 +91,39 @@ class MonteCarlo:
     value: float
     u: float
     interval: Interval
+    shortest: Interval
+    value_error: float
+    u_error: float
+    interval_error: tuple[float, float]
+    shortest_error: tuple[float, float]
+    cell: float
     trials: int
     seed: int
     few_replicates: str
+    digits: int | None = None
+    tolerance: float | None = None
     linear_form_of: tuple[str, ...] = ()
     flags: tuple[Flag, ...] = ()
+
+    @property
+    def coverage_factor(self) -> float:
+        """Half the width of the symmetric interval over u."""
+        return 0.5 * (self.interval.high - self.interval.low) / self.u if self.u else math.nan
+
+    @property
+    def stable_digits(self) -> int:
+        """Significant digits of u to which value, u and both ends of the interval are numerically stable, 0 to 6.
+
+        Twice the largest standard error is then within half a unit of that digit.
+
+        References
+        ----------
+        [jcgm-101-2008] 7.9.2 and 7.9.4.
+
+        """
+        twice = 2.0 * max(self.value_error, self.u_error, *self.interval_error)
+        stable = (n for n in range(MOST_DIGITS, 0, -1) if self.u > 0.0 and twice <= tolerance_of(self.u, n))
+        return next(stable, 0)
 
     def __repr__(self) -> str:
         low, high, level = self.interval
@@ -92,230 +136,166 @@ class MonteCarlo:
             f"from {low_text} to {high_text}{unit}, {self.trials} trials, {self.few_replicates}{linear}>"
         )
 
+    def __str__(self) -> str:
+        """Return value, u and both intervals with their numerical errors."""
+        unit = "" if self.unit == "1" else f" {self.unit}"
+        value, u = value_and_u(self.value, self.u)
+        errors = f"numerical errors {significant(self.value_error)} and {significant(self.u_error)}"
+        lines = [f"{self.label}: {value}{unit}, u = {u}{unit} ({errors}; {self.trials} trials, {self.few_replicates})"]
+        for name, interval, (low, high) in (
+            ("symmetric", self.interval, self.interval_error),
+            ("shortest", self.shortest, self.shortest_error),
+        ):
+            low_text, high_text = between(interval.low, interval.high)
+            errors = f"numerical errors {significant(low)} and {significant(high)}"
+            lines.append(f"  {100 * interval.level:g} %, {name}: {low_text} to {high_text}{unit} ({errors})")
+        return "\n".join([*lines, *(f"  {flag}" for flag in self.flags)])
 
-def propagated(
-    estimate: Estimate, *, trials: int, seed: int, level: float, few_replicates: str, block: int
-) -> MonteCarlo:
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """How a run is to be made; the parameters are those of `Estimate.monte_carlo`."""
+
+    trials: int | None = None
+    digits: int | None = None
+    seed: int = 1
+    level: float = 0.95
+    few_replicates: str = "plug-in"
+    block: int = CHUNK
+    threads: int = 1
+
+    def __post_init__(self) -> None:
+        """Check the options."""
+        check_level(self.level)
+        check_options(
+            trials=self.most,
+            seed=self.seed,
+            few_replicates=self.few_replicates,
+            block=self.block,
+            threads=self.threads,
+        )
+        if self.digits is not None:
+            self.check_adaptive(self.digits)
+
+    def check_adaptive(self, digits: int) -> None:
+        """Raise `DomainError` unless an adaptive run can settle to so many digits at all."""
+        check_digits(digits)
+        fewest = FEWEST_BATCHES * batch_size(self.level)
+        remedy = f"A run that is to settle needs {FEWEST_BATCHES} batches, to see how they differ."
+        check_whole(self.most, argument="trials", least=fewest, remedy=remedy)
+
+    @property
+    def most(self) -> int:
+        """The most trials that may be run; all of them, if the run is not adaptive."""
+        if self.trials is not None:
+            return self.trials
+        return FIXED_TRIALS if self.digits is None else MOST_TRIALS
+
+
+# Whether a run may end, by its batches and by u of all trials so far.
+Enough = Callable[[Batches, float], bool]
+
+
+def propagated(estimate: Estimate, plan: Plan) -> MonteCarlo:
     """Return the outcome of a run for one result; see `Estimate.monte_carlo`."""
-    check_level(level)
-    samples, outside = sampled([estimate], trials=trials, seed=seed, few_replicates=few_replicates, block=block)
-    values = samples[0]
-    has_variance = few_replicates == "plug-in" or all(
-        influence.dof >= DOF_WITH_VARIANCE or influence.u == 0.0 for influence in estimate.influences.values()
-    )
-    low, high = quantiles(values, [(1.0 - level) / 2.0, (1.0 + level) / 2.0])
-    return MonteCarlo(
-        label=estimate.label,
-        unit=estimate.unit,
-        value=float(values.mean()) if has_variance else math.nan,
-        u=float(values.std(ddof=1)) if has_variance else math.nan,
-        interval=Interval(low, high, level),
-        trials=trials,
-        seed=seed,
-        few_replicates=few_replicates,
-        linear_form_of=tuple(node.label for node in estimate.walk() if node.reloaded),
-        flags=_outside_flags(outside, trials),
-    )
+    if plan.digits is None:
+        return run(estimate, plan)[0]
+    digits = plan.digits
+    if not _has_variance(estimate, plan):
+        raise DomainError(
+            "an adaptive run settles to digits of u, and these draws have no standard deviation",
+            argument="digits",
+            given=digits,
+            remedy="Give a number of trials instead, or draw with few_replicates='plug-in'.",
+        )
+    outcome, ended = run(estimate, plan, lambda batches, u: batches.settled(tolerance_of(u, digits)))
+    return outcome if ended else replace(outcome, flags=(*outcome.flags, _unsettled(outcome)))
 
 
-def quantiles(values: Array, probabilities: Sequence[float]) -> list[float]:
-    """Return order statistics: the values at or below which these shares of the trials lie (JCGM 101:2008, 7.7.2)."""
-    last = values.size - 1
-    # A share such as (1 - 0.95) / 2 is off by its last bits: without the slack it would take the next order statistic.
-    places = [min(max(math.ceil(p * values.size - 1e-6) - 1, 0), last) for p in probabilities]
-    parted = np.partition(values, sorted(set(places)))
-    return [float(parted[place]) for place in places]
-
-
-def sampled(
-    estimates: Sequence[Estimate],
-    *,
-    trials: int,
-    seed: int = 1,
-    few_replicates: str = "plug-in",
-    block: int = 16_384,
-) -> tuple[list[Array], dict[str, int]]:
-    """Return drawn values of several results together, and how many trials fell outside the range of a kernel.
+def run(estimate: Estimate, plan: Plan, enough: Enough | None = None) -> tuple[MonteCarlo, bool]:
+    """Return the outcome of a run, and whether it ended because it had enough.
 
     Parameters
     ----------
-    estimates : sequence of Estimate
-        The results; an influence that they share is drawn once for all.
-    trials, seed, few_replicates, block
-        As for `Estimate.monte_carlo`.
-
-    Returns
-    -------
-    samples : list of array, each of shape (trials,)
-        One array for each result.
-    outside : dict
-        Number of trials outside a kernel's range, by the label of the operand.
-
-    Raises
-    ------
-    DomainError
-        If an option is wrong, or a trial has no value at all.
+    estimate : Estimate
+        What is sampled.
+    plan : Plan
+        How.
+    enough : callable, optional
+        Whether the run may end before its last trial, asked after each batch.
 
     """
-    _check_options(trials, seed, few_replicates, block)
-    influences = shared_influences(estimate.influences for estimate in estimates)
-    streams = _streams(influences.values(), seed, scaled_t=few_replicates == "scaled t")
-    nodes = list({id(node): node for estimate in estimates for node in estimate.walk()}.values())
-    samples: list[Array] = [np.empty(trials) for _ in estimates]
+    sampler = Sampler([estimate], seed=plan.seed, few_replicates=plan.few_replicates, block=plan.block)
+    moments, trials, batches = Moments(), Trials(plan.level, expected=plan.most), Batches(plan.level)
     outside: dict[str, int] = {}
-    for start in range(0, trials, block):
-        size = min(block, trials - start)
-        deviations = {id_: drawn for stream in streams for id_, drawn in stream(size).items()}
-        values = _evaluated(nodes, deviations, outside)
-        for sample, estimate in zip(samples, estimates, strict=True):
-            sample[start : start + size] = values[id(estimate)]
-            if not np.isfinite(sample[start : start + size]).all():
-                _refuse_undefined(estimate, deviations, ~np.isfinite(sample[start : start + size]))
-    return samples, outside
+    ended = False
+    with closing(sampler.chunks(plan.most, threads=plan.threads)) as chunks:
+        for drawn in chunks:
+            (values,) = drawn.samples
+            moments.add(values)
+            trials.add(values)
+            add_counts(outside, drawn.outside)
+            if enough is not None and batches.add(values) and enough(batches, moments.u):
+                ended = True
+                break
+    order = trials.order()
+    ends = symmetric_interval(order, plan.level), shortest_interval(order, plan.level)
+    outcome = _outcome(estimate, plan, moments, ends, order.cell)
+    flags = (
+        *outside_flags(outside, outcome.trials),
+        *_trials_flags(outcome),
+        *(linear_flags(estimate, outcome) if plan.few_replicates == "plug-in" else ()),
+    )
+    return replace(outcome, flags=flags), ended
 
 
-def _check_options(trials: int, seed: int, few_replicates: str, block: int) -> None:
-    for argument, given, least in (("trials", trials, _FEWEST_TRIALS), ("seed", seed, 0), ("block", block, 1)):
-        if not _is_whole(given) or given < least:
-            raise DomainError(
-                "out of range", argument=argument, given=given, expected=f"a whole number, {least} or more"
-            )
-    if few_replicates not in FEW_REPLICATES:
-        raise DomainError(
-            "unknown way to draw inputs with few degrees of freedom",
-            argument="few_replicates",
-            given=few_replicates,
-            expected="'plug-in' or 'scaled t'",
-        )
+def _outcome(estimate: Estimate, plan: Plan, moments: Moments, ends: tuple[Ends, Ends], cell: float) -> MonteCarlo:
+    has_variance = _has_variance(estimate, plan)
+    u = moments.u if has_variance else math.nan
+    u_error = moments.u_error if _has_fourth_moment(estimate, plan) else math.inf
+    symmetric, shortest = ends
+    return MonteCarlo(
+        label=estimate.label,
+        unit=estimate.unit,
+        value=moments.mean if has_variance else math.nan,
+        u=u,
+        interval=Interval(symmetric.low, symmetric.high, plan.level),
+        shortest=Interval(shortest.low, shortest.high, plan.level),
+        value_error=moments.mean_error if has_variance else math.nan,
+        u_error=u_error if has_variance else math.nan,
+        interval_error=(symmetric.low_error, symmetric.high_error),
+        shortest_error=(shortest.low_error, shortest.high_error),
+        cell=cell,
+        trials=moments.count,
+        seed=plan.seed,
+        few_replicates=plan.few_replicates,
+        digits=plan.digits,
+        tolerance=None if plan.digits is None else tolerance_of(u, plan.digits),
+        linear_form_of=tuple(node.label for node in estimate.walk() if node.reloaded),
+    )
 
 
-def _is_whole(number: object) -> bool:
-    return isinstance(number, Integral)
+def _has_variance(estimate: Estimate, plan: Plan) -> bool:
+    """Return whether what is drawn has a standard deviation; the shape t always has one, the scaled t need not."""
+    return plan.few_replicates == "plug-in" or all(
+        influence.dof >= DOF_WITH_VARIANCE or influence.u == 0.0 for influence in estimate.influences.values()
+    )
 
 
-def generator_for(seed: int, id_: str) -> Generator:
-    """Return the stream of one influence: it depends on the seed and the id alone."""
-    digest = int.from_bytes(hashlib.sha256(id_.encode()).digest()[:16], "big")
-    return np.random.Generator(np.random.PCG64(np.random.SeedSequence([seed, digest])))
+def _has_fourth_moment(estimate: Estimate, plan: Plan) -> bool:
+    def dof_drawn(influence: Influence) -> float:
+        if plan.few_replicates == "scaled t" and math.isfinite(influence.dof):
+            return influence.dof
+        return influence.parameters[0] if influence.shape == "t" else math.inf
+
+    return all(
+        influence.u == 0.0 or dof_drawn(influence) > DOF_WITHOUT_FOURTH_MOMENT
+        for influence in estimate.influences.values()
+    )
 
 
-def _streams(influences: Iterable[Influence], seed: int, *, scaled_t: bool) -> list[_Stream]:
-    """Return what draws the deviations of each independent influence, and of the members in use of each joint."""
-    streams: list[_Stream] = []
-    joints: dict[str, tuple[Joint, set[str]]] = {}
-    for influence in influences:
-        if influence.joint is not None:
-            joints.setdefault(influence.joint.id, (influence.joint, set()))[1].add(influence.id)
-        elif influence.u > 0.0:
-            streams.append(_single(influence, generator_for(seed, influence.id), scaled_t=scaled_t))
-    streams.extend(_together(joint, used, seed, scaled_t=scaled_t) for joint, used in joints.values())
-    return streams
-
-
-def _single(influence: Influence, generator: Generator, *, scaled_t: bool) -> _Stream:
-    draw = SHAPES[influence.shape].draw
-    id_, u, dof = influence.id, influence.u, influence.dof
-    heavy = scaled_t and math.isfinite(dof)
-
-    def deviations(n: int) -> dict[str, Array]:
-        drawn = generator.standard_t(dof, n) if heavy else draw(generator, n)
-        drawn *= u
-        return {id_: drawn}
-
-    return deviations
-
-
-def _together(joint: Joint, used: set[str], seed: int, *, scaled_t: bool) -> _Stream:
-    """Return what draws the members in use of a joint.
-
-    Each normal score has a stream of its own and the root of the correlation is lower triangular, so scores beyond the
-    last member in use need not be drawn, and leaving them out changes nothing.
-    """
-    places = [k for k, id_ in enumerate(joint.member_ids) if id_ in used]
-    covariance = np.array(joint.covariance)
-    scale = np.sqrt(np.diag(covariance))
-    bound = np.outer(scale, scale)
-    correlation = np.divide(covariance, bound, out=np.eye(scale.size), where=bound > 0.0)
-    if joint.shape == "rectangular":
-        correlation = 2.0 * np.sin(math.pi / 6.0 * correlation)
-    root = lower_root(correlation, what=joint.id)[places, : places[-1] + 1]
-    generators = [generator_for(seed, f"{joint.id}#{k}") for k in range(places[-1] + 1)]
-    chi = generator_for(seed, f"{joint.id}#dof") if scaled_t and math.isfinite(joint.dof) else None
-    from_normal = SHAPES[joint.shape].from_normal
-
-    def deviations(n: int) -> dict[str, Array]:
-        drawn_scores = [generator.standard_normal(n) for generator in generators]
-        # One product after another, not a matrix product: that sums in an order which depends on its size.
-        scores, term = np.zeros((len(places), n)), np.empty(n)
-        for k, weights in enumerate(root):
-            for weight, score in zip(weights, drawn_scores, strict=True):
-                if weight != 0.0:
-                    scores[k] += np.multiply(score, weight, out=term)
-        if chi is not None:
-            scores *= np.sqrt(joint.dof / chi.chisquare(joint.dof, n))
-        drawn = from_normal(scores)
-        drawn *= scale[places, None]
-        return {joint.member_ids[place]: row for place, row in zip(places, drawn, strict=True)}
-
-    return deviations
-
-
-def lower_root(correlation: Array, *, what: str = "correlation") -> Array:
-    """Return the lower triangular root of a correlation matrix, also where it is singular to rounding (Cholesky).
-
-    Raises
-    ------
-    DomainError
-        If it has none, because some combination would have a negative variance.
-
-    """
-    size = correlation.shape[0]
-    root = np.zeros((size, size))
-    for k in range(size):
-        rest = correlation[k:, k] - root[k:, :k] @ root[k, :k]
-        if rest[0] < -1e-9:  # noqa: PLR2004  (further from zero than rounding goes)
-            raise DomainError(
-                "this covariance cannot be drawn with these margins",
-                argument=what,
-                remedy="State normal margins, which can have any covariance.",
-            )
-        if rest[0] > 1e-12:  # noqa: PLR2004  (below, the member is determined by those before it)
-            root[k:, k] = rest / math.sqrt(rest[0])
-    return root
-
-
-def _evaluated(nodes: Sequence[Estimate], deviations: Mapping[str, Array], outside: dict[str, int]) -> dict[int, Value]:
-    """Return the values of all nodes, by identity; an operand that is not among them is a plain number."""
-    values: dict[int, Value] = {}
-    for node in nodes:
-        if node.kernel is None:
-            values[id(node)] = _linear(node, deviations)
-            continue
-        positional = [values.get(id(operand), operand) for operand in node.positional]
-        named = {name: values.get(id(operand), operand) for name, operand in node.named.items()}
-        _count_outside(node, named, outside)
-        with np.errstate(all="ignore"):
-            values[id(node)] = node.kernel(*positional, **named)
-    return values
-
-
-def _linear(node: Estimate, deviations: Mapping[str, Array]) -> Value:
-    total: Value = node.value
-    for id_, sensitivity in node.sensitivities.items():
-        if id_ in deviations:
-            total = total + (deviations[id_] if sensitivity == 1.0 else sensitivity * deviations[id_])
-    return total
-
-
-def _count_outside(node: Estimate, named: Mapping[str, Value], outside: dict[str, int]) -> None:
-    for parameter, (low, high) in ranges_of(node.kernel).items() if node.kernel is not None else ():
-        values = named.get(parameter)
-        if isinstance(values, np.ndarray) and (values.min() < low or values.max() > high):
-            label = node.intermediates[parameter].label
-            outside[label] = outside.get(label, 0) + int(np.count_nonzero((values < low) | (values > high)))
-
-
-def _outside_flags(outside: Mapping[str, int], trials: int) -> tuple[Flag, ...]:
+def outside_flags(outside: Mapping[str, int], trials: int) -> tuple[Flag, ...]:
+    """Return a flag for each input of which too many trials lay outside the range of its formula."""
     return tuple(
         Flag(
             code="trials-outside-range",
@@ -326,19 +306,66 @@ def _outside_flags(outside: Mapping[str, int], trials: int) -> tuple[Flag, ...]:
     )
 
 
-def _refuse_undefined(estimate: Estimate, deviations: Mapping[str, Array], undefined: Value) -> None:
-    """Raise `DomainError` naming the input that was drawn furthest out, in its own u, where there was no value."""
+def _trials_flags(outcome: MonteCarlo) -> tuple[Flag, ...]:
+    """Return the flags of a run whose trials do not tell what is asked of them."""
+    flags = []
+    if outcome.u_error > U_ERROR_LIMIT * outcome.u:
+        flags.append(
+            Flag(
+                code="u-hangs-on-few-trials",
+                message=(
+                    f"The u of the trials, {significant(outcome.u)}, has a numerical error of "
+                    f"{significant(outcome.u_error)}: it hangs on few trials, far out. State the interval, or give the "
+                    "widest input a shape within its physical limits; below about 200 trials, run more."
+                ),
+            )
+        )
+    if math.isinf(max(outcome.interval_error)):
+        level = outcome.interval.level
+        flags.append(
+            Flag(
+                code="interval-beyond-trials",
+                message=(
+                    f"Too few trials lie beyond the ends of the {100 * level:g} % interval to tell their error: run "
+                    f"{math.ceil(100.0 / (1.0 - level) - 1e-6)} trials or more."
+                ),
+            )
+        )
+    return tuple(flags)
 
-    def distance(influence: Influence) -> float:
-        drawn = deviations.get(influence.id)
-        return 0.0 if drawn is None else float(np.square(drawn[undefined]).mean()) / influence.u**2
 
-    furthest = max(estimate.influences.values(), key=distance)
-    raise DomainError(
-        "some trials have no value at all (a division by zero or the logarithm of a negative number)",
-        argument=estimate.label,
-        remedy=(
-            f"There {furthest.label!r} ({furthest.id}) was drawn furthest out: give it a shape within its "
-            "physical limits."
+def linear_flags(estimate: Estimate, outcome: MonteCarlo) -> tuple[Flag, ...]:
+    """Return a flag if mean or u of plug-in draws differ from the linear result by more than 1 % of u."""
+    limit = LINEAR_LIMIT * estimate.u
+    told = [
+        f"{what} by {significant(abs(sampled - linear))}"
+        for what, sampled, linear, error in (
+            ("the mean", outcome.value, estimate.value, outcome.value_error),
+            ("u", outcome.u, estimate.u, outcome.u_error),
+        )
+        if abs(sampled - linear) > limit + ERRORS_GRANTED * error
+    ]
+    if not told:
+        return ()
+    unit = "" if estimate.unit == "1" else f" {estimate.unit}"
+    return (
+        Flag(
+            code="linear-differs",
+            message=(
+                f"The formula is bent within the uncertainty of its inputs: sampled and linear result differ in "
+                f"{' and in '.join(told)}{unit}, with a linear u of {significant(estimate.u)}{unit}. State the sampled "
+                "result."
+            ),
+        ),
+    )
+
+
+def _unsettled(outcome: MonteCarlo) -> Flag:
+    return Flag(
+        code="not-settled",
+        message=(
+            f"After {outcome.trials} trials the results still move by more than the "
+            f"{significant(outcome.tolerance or 0.0, 1)} that {outcome.digits} significant digits of u need. Allow "
+            "more trials, or ask for fewer digits."
         ),
     )

@@ -7,12 +7,17 @@ import statistics
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from assay.display.numbers import significant
 from assay.errors import DomainError
 from assay.glossary import TERMS
 from assay.kernels.replicates import mean_from_replicates
-from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.influence import Influence, Joint
+from assay.kernels.value import Value
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,16 +60,16 @@ class Rounding:
 
     Parameters
     ----------
-    shared : float
+    shared : float, or array with one for each of many results
         The part that is the same in all replicates: the instrument was set to the same start each time, so like
         readings are rounded alike.
-    own : float
+    own : float, or array as above
         The part that is new in each replicate: the starts were random, so roundings average.
 
     """
 
-    shared: float = 0.0
-    own: float = 0.0
+    shared: Value = 0.0
+    own: Value = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,15 +148,23 @@ def scatter_of(
         )
     s = method.s if method is not None else statistics.stdev(values)
     dof = method.dof if method is not None else float(n - 1)
-    hidden = max(rounding.shared**2 - s * s, 0.0) + max(rounding.own**2 - s * s, 0.0) / n
     return Scatter(
         n=n,
         mean=statistics.fmean(values),
         s=s,
         dof=dof,
         u_scatter=s / math.sqrt(n),
-        u_resolution=math.sqrt(hidden),
+        u_resolution=float(missing_resolution(s, n, rounding)),
     )
+
+
+def missing_resolution(s: Value, n: Value, rounding: Rounding) -> Value:
+    """Return the standard uncertainty of a mean of n from the rounding that a scatter s does not show already.
+
+    For numbers, and for arrays of many results; the rule is that of `scatter_of`.
+    """
+    own = np.maximum(np.square(rounding.own) - s * s, 0.0)
+    return np.sqrt(np.maximum(np.square(rounding.shared) - s * s, 0.0) + own / n)
 
 
 def scatter_influence(scatter: Scatter, *, record: str, name: str, label: str) -> Influence:

@@ -1,55 +1,68 @@
-"""The saved form of results: JSON that keeps numbers exactly and correlation whole."""
+"""The saved form of results: JSON that keeps numbers exactly and correlation whole.
+
+A file names its schema; files of every schema are read for ever, and those of the newest are written. It holds the
+SHA-256 of the rest of its contents in a settled layout, which finds edits and losses. It is for integrity and not for
+security: whoever can write the file can write the digest too.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import json
-import math
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from importlib.metadata import version
 from typing import Any
 
-from assay.errors import DataError
-from assay.flags import Flag
-from assay.metrology.estimate import Estimate
-from assay.metrology.influence import Influence, Joint, same_facts, same_joint, shared_influences
+from assay.errors import AssayError, DataError
+from assay.metrology import schema_1, schema_2
+from assay.metrology.entry import Entry
+from assay.metrology.saved_rows import lists_of
+from assay.metrology.schema_2 import as_json
 
-SCHEMA = 1
+SCHEMA = 2
 
 Json = dict[str, Any]
 
+_READERS: Mapping[int, Callable[[Json, str], Mapping[str, Entry]]] = {1: schema_1.entries_of, 2: schema_2.Entries}
+_STATED = re.compile(rb'\A\{"sha256":"[0-9a-f]{64}",\s*')
+_AGAIN = "save the results again from where they were obtained."
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
-    """One saved result.
+class Document:
+    """What a file holds.
 
     Parameters
     ----------
-    kind : str
-        What it is: ``"estimate"``, or the kind that another room gives it.
-    facts : mapping of str to str
-        What that room needs to make it again.
-    estimate : Estimate
-        The number.
-    parts : mapping of str to Estimate
-        Other numbers that belong to it, such as a density.
+    entries : mapping of str to Entry
+        The results, by name.
+    kinds : frozenset of str
+        What kinds of results they are.
+    assay_version : str
+        Version of the library that wrote it.
+    tables : mapping of str to str
+        Its tables, by name, with a digest of each.
+    editions : mapping of str to sequence of str
+        Which editions of a table the results use, by name of the table.
 
     """
 
-    kind: str
-    facts: Mapping[str, str]
-    estimate: Estimate
-    parts: Mapping[str, Estimate] = field(default_factory=dict)
-
-    @property
-    def numbers(self) -> tuple[Estimate, ...]:
-        """All numbers that belong to it."""
-        return (self.estimate, *self.parts.values())
+    entries: Mapping[str, Entry]
+    kinds: frozenset[str]
+    assay_version: str
+    tables: Mapping[str, str] = field(default_factory=dict)
+    editions: Mapping[str, Iterable[str]] = field(default_factory=dict)
 
 
-def encoded(entries: Mapping[str, Entry], *, tables: Mapping[str, str]) -> str:
-    """Return results as the text of a file.
+def encoded(
+    entries: Mapping[str, Entry],
+    *,
+    tables: Mapping[str, str],
+    editions: Callable[[Iterable[str]], Mapping[str, Iterable[str]]] = lambda _ids: {},
+) -> bytes:
+    """Return results as the contents of a file, in UTF-8.
 
     Parameters
     ----------
@@ -57,37 +70,53 @@ def encoded(entries: Mapping[str, Entry], *, tables: Mapping[str, str]) -> str:
         The results by the names under which they are to be found again.
     tables : mapping of str to str
         The tables in use, by name, with a digest of each.
+    editions : callable
+        Returns the editions of the tables in use, by name of the table, from the ids of all influences.
 
     Raises
     ------
     DataError
-        If one influence id stands for two sets of facts.
+        If one influence id stands for two sets of facts, or something cannot be written.
 
     """
-    influences = shared_influences(n.influences for entry in entries.values() for n in entry.numbers)
-    joints = {i.joint.id: i.joint for i in influences.values() if i.joint is not None}
-    document: Json = {
-        "schema": SCHEMA,
-        "assay_version": version("assay"),
-        "tables": dict(sorted(tables.items())),
-        "influences": [_influence_out(influences[id_]) for id_ in sorted(influences)],
-        "joints": [_joint_out(joints[id_]) for id_ in sorted(joints)],
-        "results": [_entry_out(name, entry) for name, entry in entries.items()],
-    }
-    document["sha256"] = _digest(document)
-    return json.dumps(document, allow_nan=False, ensure_ascii=False, indent=1)
+    try:
+        lists, ids = lists_of(entries)
+        head = {
+            "assay_version": version("assay"),
+            "columns": schema_2.COLUMNS,
+            "editions": {name: sorted(found) for name, found in editions(ids).items()},
+            "schema": SCHEMA,
+            "tables": dict(tables),
+        }
+        rest = _laid_out({name: as_json(part) for name, part in head.items()}, lists)
+        return f'{{"sha256":"{_sha256(rest)}",\n'.encode() + rest
+    except AssayError:
+        raise
+    except ValueError as error:
+        raise DataError(
+            f"this cannot be written to a file: {error}",
+            argument="results",
+            remedy="Look for a sensitivity without limits, or half a character in a label.",
+        ) from None
 
 
-def decoded(text: str, *, where: str) -> dict[str, Entry]:
-    """Return the results that a file holds, by name.
+def _laid_out(parts: Mapping[str, str], lists: Mapping[str, Iterable[str]]) -> bytes:
+    """Return a document after its digest, which is over this: its parts in order, a line for each row of a list."""
+    lines = {name: part.encode() for name, part in parts.items()}
+    lines |= {name: b"[\n" + b",\n".join(map(str.encode, rows)) + b"\n]" for name, rows in lists.items()}
+    return b",\n".join(f'"{name}":'.encode() + lines[name] for name in sorted(lines)) + b"}"
 
-    They have value, u, degrees of freedom, budget and correlation; the kernels are not saved, so Monte Carlo samples
-    their linear form and says so.
+
+def decoded(text: str | bytes, *, where: str) -> Document:
+    """Return what a file holds.
+
+    The results have value, u, degrees of freedom, budget and correlation; the kernels are not saved, so Monte Carlo
+    samples their linear form and says so.
 
     Parameters
     ----------
-    text : str
-        Text of the file.
+    text : str or bytes
+        Contents of the file.
     where : str
         Name of the file, for messages.
 
@@ -99,58 +128,74 @@ def decoded(text: str, *, where: str) -> dict[str, Entry]:
     """
     document = _checked(text, where)
     try:
-        return _entries_in(document, where)
-    except (KeyError, TypeError):
+        entries = _READERS[document["schema"]](document, where)
+        return Document(
+            entries=entries,
+            kinds=_kinds(entries),
+            assay_version=str(document["assay_version"]),
+            tables=dict(document["tables"]),
+            editions=dict(document.get("editions", {})),
+        )
+    except AssayError:
+        raise
+    except (LookupError, TypeError, ValueError, AttributeError):
         raise DataError(
             "a part of the file is missing, although its SHA-256 is right",
             argument=where,
-            remedy="It was not made by this library: save the results again from where they were obtained.",
+            remedy=f"It was not made by this library: {_AGAIN}",
         ) from None
 
 
-def _entries_in(document: Json, where: str) -> dict[str, Entry]:
-    joints: dict[str, Joint] = {}
-    for raw in document["joints"]:
-        joint = _joint_in(raw)
-        same_joint(joints.setdefault(joint.id, joint), joint)
-    influences: dict[str, Influence] = {}
-    for raw in document["influences"]:
-        influence = _influence_in(raw, joints)
-        same_facts(influences.setdefault(influence.id, influence), influence)
-    entries: dict[str, Entry] = {}
-    for raw in document["results"]:
-        if raw["name"] in entries:
-            raise DataError(f"two results have the name {raw['name']!r}", argument=where)
-        entries[raw["name"]] = _entry_in(raw, influences)
-    return entries
+def _kinds(entries: Mapping[str, Entry]) -> frozenset[str]:
+    if isinstance(entries, schema_2.Entries):
+        return entries.kinds
+    return frozenset(entry.kind for entry in entries.values())
 
 
-def _checked(text: str, where: str) -> Json:
+def _checked(text: str | bytes, where: str) -> Json:
     try:
-        document = json.loads(text)
+        raw = text.encode() if isinstance(text, str) else text
+        document = json.loads(raw)
         schema, digest = document["schema"], document.pop("sha256")
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        raise _not_whole(where) from None
+    if type(schema) is not int or schema not in _READERS:
+        known = " and ".join(str(number) for number in _READERS)
         raise DataError(
-            "this is not a whole file of saved results",
+            f"the file has schema {schema!r}; this version reads schema {known}",
             argument=where,
-            remedy="It may be cut off or hand-made: save the results again from where they were obtained.",
-        ) from None
-    if schema != SCHEMA:
-        raise DataError(
-            f"the file has schema {schema!r}; this version reads schema {SCHEMA}",
-            argument=where,
-            remedy="Read it with the version that it names in assay_version, or update this one.",
+            remedy=(
+                f"Read it with the version that it names in assay_version, {document.get('assay_version')}, "
+                "or update this one."
+            ),
         )
-    if not _agrees(document, digest):
+    if not _agrees(document, raw, digest):
         raise DataError(
             "the file was changed after it was saved: its contents no longer have its SHA-256",
             argument=where,
-            remedy="Restore it from a copy, or save the results again.",
+            remedy=f"Restore it from a copy, or {_AGAIN}",
         )
     return dict(document)
 
 
-def _agrees(document: Json, digest: object) -> bool:
+def _not_whole(where: str) -> DataError:
+    """Return the error of a file that is cut off or something else."""
+    return DataError(
+        "this is not a whole file of saved results",
+        argument=where,
+        remedy=f"It may be cut off or hand-made: {_AGAIN}",
+    )
+
+
+def _agrees(document: Json, raw: bytes, digest: object) -> bool:
+    """Return whether a file says what was written.
+
+    It is quickest to see that a text is the same to the letter; but it may have been laid out anew by something that
+    reads and writes JSON, and still say the same.
+    """
+    stated = _STATED.match(raw)
+    if stated is not None and _sha256(memoryview(raw)[stated.end() :]) == digest:
+        return True
     try:
         return _digest(document) == digest
     except ValueError:  # NaN, an infinity or half a character, which the library never writes
@@ -158,103 +203,12 @@ def _agrees(document: Json, digest: object) -> bool:
 
 
 def _digest(document: Json) -> str:
-    rest = {key: value for key, value in document.items() if key != "sha256"}
-    canonical = json.dumps(rest, allow_nan=False, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
-    return hashlib.sha256(canonical.encode()).hexdigest()
+    rest = {name: part for name, part in document.items() if name != "sha256"}
+    if rest["schema"] == 1:
+        return _sha256(as_json(rest).encode())
+    lists = {name: map(as_json, part) for name, part in rest.items() if isinstance(part, list)}
+    return _sha256(_laid_out({name: as_json(part) for name, part in rest.items() if name not in lists}, lists))
 
 
-def _finite(dof: float) -> float | None:
-    return None if math.isinf(dof) else dof
-
-
-def _dof(raw: float | None) -> float:
-    return math.inf if raw is None else float(raw)
-
-
-def _influence_out(influence: Influence) -> Json:
-    return {
-        "id": influence.id,
-        "label": influence.label,
-        "value": influence.value,
-        "u": influence.u,
-        "shape": influence.shape,
-        "dof": _finite(influence.dof),
-        "kind": influence.kind,
-        "source": influence.source,
-        "joint": None if influence.joint is None else influence.joint.id,
-    }
-
-
-def _influence_in(raw: Json, joints: Mapping[str, Joint]) -> Influence:
-    return Influence(
-        **{**raw, "dof": _dof(raw["dof"]), "joint": None if raw["joint"] is None else joints[raw["joint"]]}
-    )
-
-
-def _joint_out(joint: Joint) -> Json:
-    return {
-        "id": joint.id,
-        "label": joint.label,
-        "member_ids": joint.member_ids,
-        "values": joint.values,
-        "covariance": joint.covariance,
-        "shape": joint.shape,
-        "dof": _finite(joint.dof),
-        "kind": joint.kind,
-        "source": joint.source,
-    }
-
-
-def _joint_in(raw: Json) -> Joint:
-    return Joint(
-        **{
-            **raw,
-            "member_ids": tuple(raw["member_ids"]),
-            "values": tuple(raw["values"]),
-            "covariance": tuple(tuple(row) for row in raw["covariance"]),
-            "dof": _dof(raw["dof"]),
-        }
-    )
-
-
-def _entry_out(name: str, entry: Entry) -> Json:
-    shown = {"name": name, "kind": entry.kind, "facts": dict(entry.facts), **_estimate_out(entry.estimate)}
-    if entry.parts:
-        shown["parts"] = {part: _estimate_out(estimate) for part, estimate in entry.parts.items()}
-    return shown
-
-
-def _estimate_out(estimate: Estimate) -> Json:
-    return {
-        "quantity": estimate.name,
-        "label": estimate.label,
-        "unit": estimate.unit,
-        "value": estimate.value,
-        "sensitivities": dict(estimate.sensitivities),
-        "flags": [
-            {"code": f.code, "message": f.message, "blocking": f.blocking, "accepted": f.accepted}
-            for f in estimate.flags
-        ],
-    }
-
-
-def _entry_in(raw: Json, influences: Mapping[str, Influence]) -> Entry:
-    parts = {part: _estimate_in(one, influences) for part, one in raw.get("parts", {}).items()}
-    return Entry(kind=raw["kind"], facts=raw["facts"], estimate=_estimate_in(raw, influences), parts=parts)
-
-
-def _estimate_in(raw: Json, influences: Mapping[str, Influence]) -> Estimate:
-    return Estimate(
-        name=raw["quantity"],
-        label=raw["label"],
-        unit=raw["unit"],
-        value=raw["value"],
-        sensitivities=raw["sensitivities"],
-        influences={id_: influences[id_] for id_ in raw["sensitivities"]},
-        flags=_flags_in(raw["flags"]),
-        reloaded=True,
-    )
-
-
-def _flags_in(raw: Iterable[Json]) -> tuple[Flag, ...]:
-    return tuple(Flag(**flag) for flag in raw)
+def _sha256(contents: bytes | memoryview) -> str:
+    return hashlib.sha256(contents).hexdigest()

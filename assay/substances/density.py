@@ -7,8 +7,10 @@ from dataclasses import dataclass, replace
 from assay.errors import DomainError, Problems
 from assay.flags import Flag
 from assay.kernels.density import density_from_weighing
-from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
 from assay.units import Written, read
 
 #: Densities between which every reagent lies, g/L: the tables reach from 892 (ammonia) to 1836 (sulfuric acid).

@@ -14,13 +14,15 @@ from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.kernels.density import (
     density_at_20_from_density,
+    density_from_table_and_share,
     filled_concentration_from_share,
     hypochlorite_density_from_filled,
     lost_concentration_from_filled,
 )
 from assay.kernels.strength import mass_concentration_from_amount_concentration
 from assay.kernels.value import Value
-from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
 from assay.metrology.influence import Influence
 from assay.metrology.shapes import Array
 from assay.metrology.tape import primitive
@@ -253,8 +255,15 @@ def density_table(species: Species, strength: Estimate) -> Density:
             expected=f"up to {grid[-1]:.4g} {strength.unit}",
             remedy=_WEIGH,
         )
-    looked_up = evaluate(_look_up(grid, densities), strength, name="density", label=f"density of {species.name}")
-    half_width = evaluate(_look_up(grid, half_widths), strength, name="density", label="half-width at this strength")
+    looked_up = evaluate(
+        _look_up(grid, densities, "density_from_table"), strength, name="density", label=f"density of {species.name}"
+    )
+    half_width = evaluate(
+        _look_up(grid, half_widths, "half_width_from_table"),
+        strength,
+        name="density_half_width",
+        label="half-width at this strength",
+    )
     influence = Influence.within(
         f"table/solution density/{formula}",
         label=f"table of densities of {species.name}",
@@ -263,25 +272,28 @@ def density_table(species: Species, strength: Estimate) -> Density:
     )
     share = Estimate.from_influence(influence, name="relative_value")
     label = f"assumed density of {species.name}"
-    found = evaluate(_off_by_a_share, looked_up, half_width, share, name="density", label=label)
+    found = evaluate(
+        density_from_table_and_share,
+        name="density",
+        label=label,
+        density=looked_up,
+        density_half_width=half_width,
+        relative_value=share,
+    )
     how = "assumed at 20 °C from a table of densities of its solutions"
     if float(np.interp(strength.value, grid, fractions)) > stated:
         how += ", which states no uncertainty at this strength (that of its weaker solutions is taken)"
     return Density(estimate=found, how=how, assumed=True)
 
 
-def _look_up(grid: Array, values: Array) -> Callable[..., Value]:
+def _look_up(grid: Array, values: Array, name: str) -> Callable[..., Value]:
     slopes = np.diff(values) / np.diff(grid)
 
     def slope(x: Value) -> Value:
         place = np.clip(np.searchsorted(grid, x, side="right") - 1, 0, len(slopes) - 1)
         return slopes[place]
 
-    return primitive(lambda x: np.interp(x, grid, values), lambda x: (slope(x),), name="density_from_table")
-
-
-def _off_by_a_share(looked_up: Value, half_width: Value, share: Value) -> Value:
-    return looked_up + share * half_width
+    return primitive(lambda x: np.interp(x, grid, values), lambda x: (slope(x),), name=name)
 
 
 def fresh_hypochlorite_density(mass_fraction: float) -> float:

@@ -9,7 +9,8 @@ from assay.data import Row, facts, table
 from assay.errors import DataError, nearest
 from assay.flags import Flag
 from assay.kernels.strength import molar_mass_from_atomic_weights
-from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
 from assay.metrology.influence import Influence
 from assay.substances.formula import parse_formula
 

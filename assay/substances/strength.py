@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields, replace
+from functools import partial
 from types import MappingProxyType
+from typing import TypeVar
 
 from assay.display.numbers import degrees, measured, plus_minus, significant
 from assay.display.rows import Rows, html, latex, text
@@ -17,12 +19,17 @@ from assay.kernels.strength import (
     mass_fraction_from_amount_content,
     stated_value_from_value,
 )
+from assay.metrology.batch import evaluate_like
 from assay.metrology.budget import Budget
-from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.saved import Entry
+from assay.metrology.conformity import Conformity
+from assay.metrology.entry import Entry
+from assay.metrology.estimate import Estimate
+from assay.metrology.estimate_batch import EstimateBatch
+from assay.metrology.evaluation import evaluate
 from assay.substances.chain import Link, parts_of, taken_from
 from assay.substances.density import Density
 from assay.substances.density_tables import assumed_hypochlorite_density, density_at_20, density_table
+from assay.substances.limits import in_basis_of
 from assay.substances.molar_mass import molar_mass
 from assay.substances.species import SPECIES, Basis, Species, names_sodium_hypochlorite
 from assay.substances.stated import read_stated
@@ -30,6 +37,7 @@ from assay.substances.stated import read_stated
 #: Flag of a strength whose source is not sodium hypochlorite, so that NaOCl is only a way of counting.
 NOT_SODIUM = "expressed-as-sodium-hypochlorite"
 ASSUMED_DENSITY = "assumed-density"
+_Measured = TypeVar("_Measured", Estimate, EstimateBatch)
 
 #: Glossary name of a value in each kind of basis.
 _NAMES = {
@@ -81,6 +89,11 @@ class Strength:
     def __post_init__(self) -> None:
         """Close the mapping."""
         object.__setattr__(self, "facts", MappingProxyType(dict(self.facts)))
+
+    def __reduce__(self) -> tuple[Callable[[], Strength], tuple[()]]:
+        """Pickle it from its parts: a closed mapping cannot be pickled."""
+        parts = {one.name: getattr(self, one.name) for one in fields(self)}
+        return partial(Strength, **{**parts, "facts": dict(self.facts)}), ()
 
     @property
     def label(self) -> str:
@@ -234,6 +247,46 @@ class Strength:
         """Return the uncertainty budget of the amount per volume or per mass that was measured."""
         return self.estimate.budget()
 
+    def probability_below(self, limit: str) -> float:
+        """Return the probability that the true strength is below a limit such as ``"80 g/L available chlorine"``."""
+        estimate, limits = in_basis_of(self, limit=limit)
+        return estimate.probability_below(str(limits["limit"]))
+
+    def probability_above(self, limit: str) -> float:
+        """Return the probability that the true strength is above a limit; see `probability_below`."""
+        estimate, limits = in_basis_of(self, limit=limit)
+        return estimate.probability_above(str(limits["limit"]))
+
+    def conformity(
+        self,
+        *,
+        lower: str | None = None,
+        upper: str | None = None,
+        risk: float | None = None,
+        guard_factor: float | None = None,
+        guard_band: str | None = None,
+        level: float = 0.95,
+    ) -> Conformity:
+        """Return whether the strength is fit, unfit or undecided by specification limits in a named basis.
+
+        Parameters
+        ----------
+        lower, upper : str, optional
+            The specification limits with their basis, both in the same: ``"8 % w/v available chlorine"``.
+        risk, guard_factor, guard_band, level
+            The decision rule; see `Estimate.conformity`. The width of a guard band is written in the same basis.
+
+        Raises
+        ------
+        BasisError
+            If a limit does not say its basis, or two are in different ones.
+        AssayError
+            Otherwise as for `Estimate.conformity`.
+
+        """
+        estimate, limits = in_basis_of(self, lower=lower, upper=upper, guard_band=guard_band)
+        return estimate.conformity(**limits, risk=risk, guard_factor=guard_factor, level=level)
+
     def accepting(self, code: str, *, because: str) -> Strength:
         """Return the same strength with a flag accepted by name, the reason recorded."""
         accept(self.flags, code, because=because)  # of both together, so that a misspelt name is offered all there are
@@ -327,23 +380,25 @@ class Strength:
         return latex(self.rows(), before=tuple(f"! {flag}" for flag in self.flags))
 
 
-def expressed(estimate: Estimate, basis: Basis, *, label: str) -> Estimate:
-    """Return an amount per volume, or per mass for a basis by mass, in a basis of its species."""
+def expressed(estimate: _Measured, basis: Basis, *, label: str) -> _Measured:
+    """Return an amount per volume, or per mass for a basis by mass, or a batch of them, in a basis of its species."""
     if not basis.formula:
         return estimate
     if basis.per_mass:
-        inner = evaluate(
-            mass_fraction_from_amount_content, name="mass_fraction", label=label,
-            amount_content=estimate, molar_mass=molar_mass(basis.formula), entities=basis.entities,
+        inner = evaluate_like(
+            estimate, mass_fraction_from_amount_content, "amount_content", name="mass_fraction", label=label,
+            molar_mass=molar_mass(basis.formula), entities=basis.entities,
         )  # fmt: skip
     else:
-        inner = evaluate(
-            mass_concentration_from_amount_concentration, name="mass_concentration", label=label,
-            amount_concentration=estimate, molar_mass=molar_mass(basis.formula), entities=basis.entities,
+        inner = evaluate_like(
+            estimate, mass_concentration_from_amount_concentration, "amount_concentration",
+            name="mass_concentration", label=label, molar_mass=molar_mass(basis.formula), entities=basis.entities,
         )  # fmt: skip
     if basis.scale == 1.0:
         return inner
-    return evaluate(stated_value_from_value, name=_NAMES[basis.unit], label=label, value=inner, scale=basis.scale)
+    return evaluate_like(
+        inner, stated_value_from_value, "value", name=_NAMES[basis.unit], label=label, scale=basis.scale
+    )
 
 
 def refuse_as_sodium(flags: tuple[Flag, ...], written: object, *, argument: str) -> None:

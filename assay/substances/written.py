@@ -6,7 +6,8 @@ from typing import TypeAlias
 
 from assay.errors import BasisError, DomainError
 from assay.kernels.weighing import amount_from_mass
-from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
 from assay.substances.molar_mass import molar_mass
 from assay.substances.species import HYPOCHLORITE, Basis, Species, normal
 from assay.substances.stated import read_stated

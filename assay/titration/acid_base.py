@@ -15,7 +15,8 @@ from assay.display.rows import Rows, html, latex, text
 from assay.errors import DataError, DomainError
 from assay.flags import Flag, codes_of
 from assay.kernels.carbonate import carbonate_from_end_points, hydroxide_from_end_points
-from assay.metrology.estimate import Estimate, Kernel, evaluate
+from assay.metrology.estimate import Estimate, Kernel
+from assay.metrology.evaluation import evaluate
 from assay.substances.density import Density
 from assay.substances.species import Species, species_named
 from assay.substances.strength import Strength
@@ -119,21 +120,22 @@ def assay_acid_base(
     <Strength 'acetic acid': [portion-only] 0.09766 mol/L, u = 0.00022 mol/L, dof = 2.56>
 
     """
-    found = _species(species)
+    found = acid_or_base(species)
     check_end_point(end_point)
     conditions = Conditions(end_point=end_point, temperature=temperature, method_s=method_s, method_dof=method_dof)
     sample = Sample(aliquot=aliquot, titres=titres, portions=portions, dilutions=dilutions)
     facts = assay_facts(titrant, species=found, label=label, sampling=sampling, per_mass=sample.per_mass)
     facts["end point"] = end_point.sentence(with_blank=blank is not None)
     estimate = strength_of(sample, titrant=titrant, species=found, blank=blank, conditions=conditions, record=record)
-    flags = [*end_point.flags_for(found), *plausibility_flags(estimate, found, label), *_meaning(found, end_point)]
+    flags = [*end_point.flags_for(found), *plausibility_flags(estimate, found, label), *found_by(found, end_point)]
     if sampling is None:
         flags.append(portion_only(estimate.label))
     strength = Strength(species=found, estimate=estimate.flagged(*flags), facts=facts, chain=titrant.links)
     return strength if density is None else strength.with_density(density)
 
 
-def _species(name: str) -> Species:
+def acid_or_base(name: str) -> Species:
+    """Return an acid or a base by its name, or raise `DataError` if it is not known."""
     found = species_named(name, what="acid or base")
     if found.kind == "hypochlorite":
         raise DataError(
@@ -145,7 +147,7 @@ def _species(name: str) -> Species:
     return found
 
 
-def _meaning(species: Species, end_point: EndPoint) -> tuple[Flag, ...]:
+def found_by(species: Species, end_point: EndPoint) -> tuple[Flag, ...]:
     """Return a note on what the indicator finds in a caustic that may hold carbonate."""
     if species.kind != "alkali" or end_point.indicator not in (*_FIRST, *_SECOND, *_BETWEEN):
         return ()

@@ -15,7 +15,9 @@ from assay.errors import DataError, DomainError
 from assay.flags import Flag, refuse_blocked
 from assay.kernels.dilution import dilution_factor_from_factors, dilution_factor_from_volumes
 from assay.kernels.titration import analyte_concentration_from_titre, equivalents_in_aliquot_from_titre
-from assay.metrology.estimate import Estimate, evaluate
+from assay.kernels.value import Value
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
 from assay.substances.species import Species
 from assay.titration.portions import PortionSet
 from assay.titration.standardisation import check_unit
@@ -210,14 +212,7 @@ def strength_of(
         If the titrant is not the one for this species, or titres and titrant are not of one kind.
 
     """
-    refuse_blocked(titrant.flags, what="the titrant")
-    if titrant.name != species.titrant:
-        raise DomainError(
-            f"{species.name} is titrated with {species.titrant}",
-            argument="titrant",
-            given=titrant.name,
-            remedy="Standardise that one, or check the species.",
-        )
+    check_titrant(titrant, species)
     check_titres(sample.titres, argument="titres")
     check_titres([titre for _, titre in sample.portions], argument="portions")
     check_unit(titrant, [*sample.titres, *(titre for _, titre in sample.portions)])
@@ -238,6 +233,43 @@ def strength_of(
     return _of_aliquots(sample, titrant, species, blank, conditions, path, label, name)
 
 
+def check_titrant(titrant: Titrant, species: Species) -> None:
+    """Refuse a titrant that is blocked, or is not the one for a species.
+
+    Raises
+    ------
+    BlockedResultError
+        If it carries a blocking flag.
+    DomainError
+        If it is another titrant.
+
+    """
+    refuse_blocked(titrant.flags, what="the titrant")
+    if titrant.name != species.titrant:
+        raise DomainError(
+            f"{species.name} is titrated with {species.titrant}",
+            argument="titrant",
+            given=titrant.name,
+            remedy="Standardise that one, or check the species.",
+        )
+
+
+def portion_and_factor(
+    aliquot: Pipette, dilutions: Sequence[Dilution], liquids: Sequence[str], temperature: Temperature | None
+) -> tuple[Estimate, Estimate]:
+    """Return the volume of the titrated portion, L, and the factor of all dilutions before it; see `liquids_of`."""
+    factor = evaluate(
+        dilution_factor_from_factors,
+        *(
+            dilution.factor(dilution.path, temperature, taken_as=before, made_up_as=after)
+            for dilution, (before, after) in zip(dilutions, pairwise(liquids), strict=True)
+        ),
+        name="dilution_factor",
+        label="dilution of the sample",
+    )
+    return at_20(aliquot.volume(), aliquot.material, temperature, liquids[-1]), factor
+
+
 def _of_aliquots(  # noqa: PLR0917  (the parts of one assay)
     sample: Sample,
     titrant: Titrant,
@@ -250,17 +282,9 @@ def _of_aliquots(  # noqa: PLR0917  (the parts of one assay)
 ) -> Estimate:
     assert sample.aliquot is not None  # noqa: S101  (Sample has refused the other case; this tells the type checker)
     titrated, empty, flags = titrated_with_blank(sample.titres, blank, path=path, label=label, conditions=conditions)
-    liquids = _liquids(sample, titrant, nominal_blank(blank))
-    portion = at_20(sample.aliquot.volume(), sample.aliquot.material, conditions.temperature, liquids[-1])
-    factor = evaluate(
-        dilution_factor_from_factors,
-        *(
-            dilution.factor(dilution.path, conditions.temperature, taken_as=before, made_up_as=after)
-            for dilution, (before, after) in zip(sample.dilutions, pairwise(liquids), strict=True)
-        ),
-        name="dilution_factor",
-        label="dilution of the sample",
-    )
+    consumed = consumed_by_aliquot(sample, titrant, nominal_blank(blank))
+    liquids = liquids_of(sample.aliquot, sample.dilutions, consumed)
+    portion, factor = portion_and_factor(sample.aliquot, sample.dilutions, liquids, conditions.temperature)
     estimate = _strength(titrant, species, titrated.mean, empty, portion, factor, name, label)
     net = titrated.mean.value - empty.value
     with_all = estimate.value * (titrated.mean_of_all - empty.value) / (net or 1.0)
@@ -276,17 +300,21 @@ def _of_aliquots(  # noqa: PLR0917  (the parts of one assay)
     return estimate.flagged(*flags)
 
 
-def _liquids(sample: Sample, titrant: Titrant, blank: float) -> list[str]:
-    """Return as what the sample expands, and then the liquid of each flask, by the strength that its titres show."""
-    assert sample.aliquot is not None  # noqa: S101  (as above)
-    strength = consumed_by_aliquot(sample, titrant, blank) / sample.aliquot.volume().value
+def liquids_of(aliquot: Pipette, dilutions: Sequence[Dilution], consumed: float) -> tuple[str, ...]:
+    """Return as what the sample expands, and then the liquid of each flask, by what an aliquot consumed, mol."""
+    return tuple(liquid_of(strength) for strength in equivalents_along(aliquot, dilutions, consumed))
+
+
+def equivalents_along(aliquot: Pipette, dilutions: Sequence[Dilution], consumed: Value) -> tuple[Value, ...]:
+    """Return how strong the sample is, and then the liquid of each flask, mol/L, by what an aliquot consumed, mol."""
+    strength = consumed / aliquot.volume().value
     strengths = [strength]
-    for dilution in reversed(sample.dilutions):
+    for dilution in reversed(dilutions):
         # A weighed portion has no volume that could expand.
         taken = dilution.taken.volume().value if isinstance(dilution.taken, Pipette) else math.inf
-        strength *= dilution.flask.volume().value / taken
+        strength = strength * (dilution.flask.volume().value / taken)
         strengths.append(strength)
-    return [liquid_of(strength) for strength in reversed(strengths)]
+    return tuple(reversed(strengths))
 
 
 def _strength(  # noqa: PLR0917  (the operands of one kernel, and what the result is called)

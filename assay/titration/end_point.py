@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from assay.data import table
 from assay.errors import DataError, DomainError, nearest
 from assay.flags import Flag
 from assay.kernels.density import mass_from_volume
 from assay.kernels.titration import titre_at_equivalence_from_end_point
-from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.batch import evaluate_like
+from assay.metrology.estimate import Estimate
+from assay.metrology.estimate_batch import EstimateBatch
+from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
 from assay.substances.species import Species
 from assay.units import Written, read
 
+_Measured = TypeVar("_Measured", Estimate, EstimateBatch)
 #: g/L: near enough for a fraction of a drop. Common practice.
 DENSITY_OF_DILUTE_TITRANT = 1000.0
 #: L: ten drops, beyond which nothing is called an end point. Common practice.
@@ -114,18 +120,19 @@ class EndPoint:
         row = next(row for row in table("indicators").rows if row.index["indicator"] == self.indicator)
         return f"{row.index['first_colour']} to {row.index['second_colour']}"
 
-    def corrected(self, titre: Estimate, unit: str) -> Estimate:
-        """Return a titre in L or g at the equivalence point; a dilute titrant weighs a gram per millilitre."""
+    def corrected(self, titre: _Measured, unit: str) -> _Measured:
+        """Return a titre in L or g, or a batch, at the equivalence point; a dilute titrant weighs a gram per mL."""
         excess = self._excess
         if unit == "g":
             excess = evaluate(
                 mass_from_volume, name="mass", label=excess.label, volume=excess, density=DENSITY_OF_DILUTE_TITRANT
             )
-        return evaluate(
+        return evaluate_like(
+            titre,
             titre_at_equivalence_from_end_point,
+            "titre",
             name=titre.name,
             label=titre.label,
-            titre=titre,
             end_point_excess=excess,
         )
 

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import os
+import threading
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import TypeAlias
 
 from assay.data import table_digests
 from assay.errors import DataError, nearest
+from assay.metrology.entry import Entry
 from assay.metrology.estimate import Estimate
-from assay.metrology.saved import Entry, decoded, encoded
+from assay.metrology.saved import Document, decoded, encoded
 from assay.substances.strength import Strength
 from assay.titration.titrant import Titrant
 
@@ -20,6 +24,7 @@ def _estimate(entry: Entry) -> Estimate:
     return entry.estimate
 
 
+_SHOWN = 5
 _KINDS: Mapping[str, Callable[[Entry], Saveable]] = {
     "estimate": _estimate,
     "strength": Strength.from_entry,
@@ -64,12 +69,15 @@ def save(path: str | Path, **results: Saveable) -> None:
         for name, result in results.items()
     }
     target = Path(path)
-    draft = target.with_name(target.name + ".part")
-    text = encoded(entries, tables=table_digests())
+    # Others may be writing the same file: each has a draft of its own.
+    draft = target.with_name(f"{target.name}.{os.getpid()}-{threading.get_ident()}.part")
+    contents = encoded(entries, tables=table_digests(), editions=_editions)
     try:
-        draft.write_text(text, encoding="utf-8")
+        draft.write_bytes(contents)
         draft.replace(target)
     except OSError as error:
+        with suppress(OSError):
+            draft.unlink(missing_ok=True)
         raise DataError(
             f"the file cannot be written: {error.strerror}",
             argument="path",
@@ -78,7 +86,63 @@ def save(path: str | Path, **results: Saveable) -> None:
         ) from None
 
 
-def load(path: str | Path) -> dict[str, Saveable]:
+def _editions(ids: Iterable[str]) -> dict[str, set[str]]:
+    """Return the editions of tables in use, by name of the table; each stands in the ids of its values."""
+    weights = {id_.split("/")[1] for id_ in ids if id_.startswith("atomic-weight/")}
+    return {"atomic_weights": weights} if weights else {}
+
+
+class Results(Mapping[str, Saveable]):
+    """The results that a file holds, by name; each is made when it is first asked for.
+
+    Parameters
+    ----------
+    document : Document
+        What the file holds.
+
+    """
+
+    def __init__(self, document: Document) -> None:
+        self._document = document
+        self._made: dict[str, Saveable] = {}
+
+    @property
+    def assay_version(self) -> str:
+        """Version of the library that wrote the file."""
+        return self._document.assay_version
+
+    @property
+    def tables(self) -> Mapping[str, str]:
+        """Digest of each table with which the results were obtained, by name of the table."""
+        return self._document.tables
+
+    @property
+    def editions(self) -> Mapping[str, tuple[str, ...]]:
+        """Editions that the results use, by name of the table."""
+        return {name: tuple(found) for name, found in self._document.editions.items()}
+
+    def __len__(self) -> int:
+        return len(self._document.entries)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._document.entries)
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._document.entries
+
+    def __getitem__(self, name: str) -> Saveable:
+        if name not in self._made:
+            entry = self._document.entries[name]
+            # Of two threads that make it at once, both get the one that was kept first.
+            self._made.setdefault(name, _KINDS[entry.kind](entry))
+        return self._made[name]
+
+    def __repr__(self) -> str:
+        first = ", ".join(repr(name) for name, _ in zip(self, range(_SHOWN), strict=False))
+        return f"<Results: {first}{', …' if len(self) > _SHOWN else ''} ({len(self)})>"
+
+
+def load(path: str | Path) -> Results:
     """Return the results that a file holds, by name.
 
     They keep value, u, degrees of freedom, budget and their correlation with everything else, also with results of
@@ -91,8 +155,9 @@ def load(path: str | Path) -> dict[str, Saveable]:
 
     Returns
     -------
-    dict of str to Estimate, Strength or Titrant
-        The results.
+    mapping of str to Estimate, Strength or Titrant
+        The results. The file is checked as a whole; each result is made when it is first asked for. ``tables``,
+        ``editions`` and ``assay_version`` say with what they were obtained.
 
     Raises
     ------
@@ -115,14 +180,17 @@ def load(path: str | Path) -> dict[str, Saveable]:
     thiosulfate
 
     """
+    where = str(path)
     try:
-        text = Path(path).read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise DataError(f"the file cannot be read: {error}", argument="path", given=str(path)) from None
-    return {name: _made(entry, str(path)) for name, entry in decoded(text, where=str(path)).items()}
-
-
-def _made(entry: Entry, where: str) -> Saveable:
-    if entry.kind not in _KINDS:
-        raise DataError("unknown kind of result", argument=where, given=entry.kind, remedy=nearest(entry.kind, _KINDS))
-    return _KINDS[entry.kind](entry)
+        contents = Path(path).read_bytes()
+    except OSError as error:
+        raise DataError(
+            f"the file cannot be read: {error.strerror}",
+            argument="path",
+            given=where,
+            remedy="Check the name, the folder and its rights.",
+        ) from None
+    document = decoded(contents, where=where)
+    for kind in sorted(document.kinds - set(_KINDS)):
+        raise DataError("unknown kind of result", argument=where, given=kind, remedy=nearest(kind, _KINDS))
+    return Results(document)

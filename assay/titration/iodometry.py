@@ -22,6 +22,7 @@ from assay.units import Written
 
 #: Most oxidant in one aliquot, mol of electrons: common practice; 50 mL of 0.1 mol/L thiosulfate.
 LARGEST_ALIQUOT = 0.005
+TOO_STRONG = "aliquot-too-strong"
 SODIUM = "sodium hypochlorite"
 #: Available chlorine above which no other source is sold, % w/w: common practice; trichloroisocyanurate has about 90.
 _SOLID = 100.0
@@ -127,17 +128,13 @@ def assay_hypochlorite(
     estimate = strength_of(
         sample, titrant=titrant, species=HYPOCHLORITE, blank=blank, conditions=conditions, record=record
     )
-    liquor = HYPOCHLORITE.basis(f"g/L {source}") == HYPOCHLORITE.basis("g/L NaOCl")
+    liquor = is_liquor(source)
     plausible = plausibility_flags(estimate, HYPOCHLORITE, label, ceiling_by_mass=None if liquor else _SOLID)
     flags = [*_aliquot_flag(sample, titrant, blank), *plausible]
     if sampling is None:
         flags.append(portion_only(estimate.label))
     if not liquor:
-        message = f"the source is {source}: g/L or per cent NaOCl would name what is not there."
-        as_sodium = label is not None and names_sodium_hypochlorite(label)
-        if as_sodium:
-            message += f" So does the label, {label}: is it of this container?"
-        flags.append(Flag(code=NOT_SODIUM, message=message, blocking=as_sodium))
+        flags.append(source_flag(source, label))
         facts["source"] = source
     strength = Strength(species=HYPOCHLORITE, estimate=estimate.flagged(*flags), facts=facts, chain=titrant.links)
     return strength if density is None else strength.with_density(density)
@@ -151,4 +148,18 @@ def _aliquot_flag(sample: Sample, titrant: Titrant, blank: Blank) -> tuple[Flag,
         f"an aliquot held {1000 * consumed:.3g} milliequivalents of oxidant, more than {1000 * LARGEST_ALIQUOT:g}: "
         "the iodine may outrun the iodide and evaporate. Dilute further and titrate again."
     )
-    return (Flag(code="aliquot-too-strong", message=message),)
+    return (Flag(code=TOO_STRONG, message=message),)
+
+
+def is_liquor(source: str) -> bool:
+    """Return whether a source is sodium hypochlorite, by whatever name."""
+    return HYPOCHLORITE.basis(f"g/L {source}") == HYPOCHLORITE.basis("g/L NaOCl")
+
+
+def source_flag(source: str, label: str | None) -> Flag:
+    """Return the flag of a hypochlorite that is not the sodium salt; it blocks where the label says that it is."""
+    message = f"the source is {source}: g/L or per cent NaOCl would name what is not there."
+    as_sodium = label is not None and names_sodium_hypochlorite(label)
+    if as_sodium:
+        message += f" So does the label, {label}: is it of this container?"
+    return Flag(code=NOT_SODIUM, message=message, blocking=as_sodium)

@@ -8,6 +8,14 @@ from assay.metrology.estimate import Estimate
 from assay.substances.species import Species
 from assay.substances.stated import amount_concentration_of, amount_content_of, stated_strength
 
+IMPLAUSIBLE = "implausible-strength"
+ABOVE_LABEL = "above-label"
+
+
+def largest_sold(species: Species) -> float:
+    """Return the strength, mol/L, above which no such reagent is sold."""
+    return amount_concentration_of(species.ceiling, species.bases[1], species)
+
 
 def plausibility_flags(
     estimate: Estimate, species: Species, label: str | None, *, ceiling_by_mass: float | None = None
@@ -36,7 +44,7 @@ def _implausible(estimate: Estimate, species: Species, by_mass: float) -> tuple[
         most, least = amount_content_of(ceiling, basis), estimate.value - estimate.expanded()
     else:
         basis, ceiling = species.bases[1], species.ceiling
-        most, least = amount_concentration_of(ceiling, basis, species), estimate.value
+        most, least = largest_sold(species), estimate.value
     if least <= most:
         return ()
     pure = basis.per_mass and ceiling >= basis.scale
@@ -45,7 +53,7 @@ def _implausible(estimate: Estimate, species: Species, by_mass: float) -> tuple[
         f"more than {'the pure substance' if pure else 'is sold'}. Check the dilutions: is one counted twice, or an "
         "aliquot entered in place of a flask?"
     )
-    return (Flag(code="implausible-strength", message=message, blocking=True),)
+    return (Flag(code=IMPLAUSIBLE, message=message, blocking=True),)
 
 
 def _above_label(estimate: Estimate, species: Species, label: str) -> tuple[Flag, ...]:
@@ -72,4 +80,4 @@ def _above_label(estimate: Estimate, species: Species, label: str) -> tuple[Flag
         f"the strength found is {100 * found / stated:.0f} % of the label's {label}{by}, above it by more than U. "
         f"{species.name.capitalize()} does not gain strength: check the basis of the label, dilutions and titrant."
     )
-    return (Flag(code="above-label", message=message),)
+    return (Flag(code=ABOVE_LABEL, message=message),)

@@ -12,7 +12,8 @@ from assay.errors import DomainError
 from assay.flags import refuse_blocked
 from assay.kernels.dilution import amount_from_aliquot
 from assay.kernels.titration import titrant_concentration_from_comparison, titrant_concentration_from_standard
-from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
 from assay.substances.species import HYPOCHLORITE
 from assay.titration.end_point import EndPoint, acid_base_indicators, standardising_flags
 from assay.titration.portions import PortionSet

@@ -12,8 +12,10 @@ from assay.errors import DataError, DomainError, nearest
 from assay.flags import Flag
 from assay.kernels.dilution import concentration_from_amount
 from assay.kernels.weighing import amount_from_mass
-from assay.metrology.estimate import Estimate, evaluate
-from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
 from assay.substances.molar_mass import DEFAULT_EDITION, molar_mass
 from assay.titration.end_point import EndPoint, standardising_flags
 from assay.units import read_fraction

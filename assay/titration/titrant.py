@@ -10,8 +10,8 @@ from assay.display.numbers import degrees, measured, plus_minus, significant
 from assay.display.rows import Rows, html, latex, text
 from assay.flags import Flag, refuse_blocked
 from assay.metrology.budget import Budget
+from assay.metrology.entry import Entry
 from assay.metrology.estimate import Estimate
-from assay.metrology.saved import Entry
 from assay.substances.chain import Link, parts_of, taken_from
 from assay.substances.strength import Strength
 

@@ -7,7 +7,7 @@ import math
 import statistics
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import TypeAlias
+from typing import TypeAlias, TypeVar
 
 from assay.bench.balance import MassTitre
 from assay.bench.burette import Titre
@@ -15,7 +15,9 @@ from assay.bench.temperature import LIQUID, Temperature, at_20, liquid_of
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
-from assay.metrology.influence import Influence, fresh_id, path_part
+from assay.metrology.estimate_batch import EstimateBatch
+from assay.metrology.identity import fresh_id, path_part
+from assay.metrology.influence import Influence
 from assay.metrology.replicates import (
     MethodScatter,
     Rounding,
@@ -29,8 +31,29 @@ from assay.units import Written, read
 
 #: A titre by volume or by mass.
 AnyTitre: TypeAlias = Titre | MassTitre
-Blank: TypeAlias = AnyTitre | Sequence[AnyTitre] | None
 
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CommonBlank:
+    """Blanks that serve several assays: what is unknown about them is the same in all.
+
+    Parameters
+    ----------
+    titres : tuple of titres
+        The blanks.
+    path : str
+        The path under which they are known.
+
+    """
+
+    titres: tuple[AnyTitre, ...]
+    path: str
+
+
+Blank: TypeAlias = AnyTitre | Sequence[AnyTitre] | CommonBlank | None
+
+_Measured = TypeVar("_Measured", Estimate, EstimateBatch)
+BLANK_ABOVE = "blank-above-titre"
 _ML = 1000.0
 _KIND = {"L": "volume", "g": "mass"}
 
@@ -82,8 +105,8 @@ class Conditions:
             return None
         return MethodScatter(s=read(self.method_s, _KIND[unit], argument="method_s"), dof=self.method_dof)
 
-    def corrected(self, titre: Estimate, titres: Sequence[AnyTitre]) -> Estimate:
-        """Return a titre, or a mean, at 20 °C and at the equivalence point; one by mass needs no temperature."""
+    def corrected(self, titre: _Measured, titres: Sequence[AnyTitre]) -> _Measured:
+        """Return a titre, or a mean or a batch, at 20 °C and at the equivalence point; by mass, no temperature acts."""
         first = titres[0]
         if isinstance(first, Titre):
             titre = at_20(titre, first.material, self.temperature, self.liquid)
@@ -165,9 +188,14 @@ def rounding_of(titres: Sequence[AnyTitre]) -> Rounding:
     if not volumes:
         masses = [titre.weighing.u_repeatability() for titre in titres if isinstance(titre, MassTitre)]
         return Rounding(own=max(masses, default=0.0))
-    step_u = max(titre.burette.step for titre in volumes) / math.sqrt(12.0)
-    further = max(len(titre.segments) for titre in volumes) - 1
     common = all(abs(titre.start - volumes[0].start) < titre.burette.step / 2.0 for titre in volumes)
+    step = max(titre.burette.step for titre in volumes)
+    return rounding_of_readings(step, common=common, further=max(len(titre.segments) for titre in volumes) - 1)
+
+
+def rounding_of_readings(step: float, *, common: bool, further: int = 0) -> Rounding:
+    """Return the rounding of a titre whose readings are made in a step [L], from a common start or a random one."""
+    step_u = step / math.sqrt(12.0)
     if common:
         return Rounding(shared=step_u, own=step_u * math.sqrt(2.0 * further))
     return Rounding(own=step_u * math.sqrt(2.0 + 2.0 * further))
@@ -218,6 +246,8 @@ def blanks_in(blank: Blank) -> tuple[AnyTitre, ...]:
     """
     if blank is None:
         return ()
+    if isinstance(blank, CommonBlank):
+        return blank.titres
     return check_titres((blank,) if isinstance(blank, (Titre, MassTitre)) else blank, argument="blank")
 
 
@@ -388,7 +418,8 @@ def blank_of(
     own = replace(conditions, method_s=None, method_dof=math.inf)
     name = f"blank of {label}"
     if len(kept) > 1:
-        return titre_set(blanks, path=f"{path}/blank", label=name, conditions=own, of="blank").mean, ()
+        at = blank.path if isinstance(blank, CommonBlank) else f"{path}/blank"
+        return titre_set(blanks, path=at, label=name, conditions=own, of="blank").mean, ()
     # Where the titres agree to the last digit, their rounding stands in for the scatter that they do not show.
     rounding = rounding_of(kept)
     method = MethodScatter(s=s, dof=dof) if s > 0.0 else MethodScatter(s=math.hypot(rounding.shared, rounding.own))
@@ -448,4 +479,4 @@ def blank_flag(titre: float, blank: float, label: str, unit: str) -> tuple[Flag,
         "result is given as it is computed, zero or negative, with its interval. Check the reagents, and whether the "
         "two were exchanged."
     )
-    return (Flag(code="blank-above-titre", message=message, blocking=True),)
+    return (Flag(code=BLANK_ABOVE, message=message, blocking=True),)

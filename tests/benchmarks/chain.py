@@ -9,7 +9,8 @@ from assay.kernels.dilution import amount_from_aliquot, concentration_from_amoun
 from assay.kernels.titration import analyte_concentration_from_titre, titrant_concentration_from_standard
 from assay.kernels.weighing import amount_from_mass
 from assay.metrology.budget import Budget
-from assay.metrology.estimate import Estimate, evaluate
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
 from assay.metrology.influence import Influence
 
 # Name, value, u and degrees of freedom of each input; invented, in g, L and mol.

@@ -1,7 +1,7 @@
 """Monte Carlo of the demo sheet's whole chain, against a script written by hand for just this chain.
 
-The script has the same inputs, shapes, generators and trials, works in blocks, and gives value, u and interval. It
-knows what each influence means from its id; everything else is spelled out.
+The script has the same inputs, shapes, generators and trials, works in the same chunks, and gives value, u and
+interval. It knows what each influence means from its id; everything else is spelled out.
 """
 
 from __future__ import annotations
@@ -45,9 +45,18 @@ def _inputs() -> dict[str, Influence]:
     return found
 
 
-def _generator(id_: str) -> np.random.Generator:
-    digest = int.from_bytes(hashlib.sha256(id_.encode()).digest()[:16], "big")
-    return np.random.Generator(np.random.PCG64(np.random.SeedSequence([1, digest])))
+class _Stream:
+    """A generator that is set to the place of a chunk, by as much as `numpy.random.PCG64.jumped` jumps."""
+
+    def __init__(self, id_: str) -> None:
+        digest = int.from_bytes(hashlib.sha256(id_.encode()).digest()[:16], "big")
+        self.bits = np.random.PCG64(np.random.SeedSequence([1, digest]))
+        self.start = self.bits.state
+        self.generator = np.random.Generator(self.bits)
+
+    def set_to(self, chunk: int) -> None:
+        self.bits.state = self.start
+        self.bits.advance(chunk * 0x9E3779B97F4A7C15F39CC0605CEDC835 % 2**128)
 
 
 def _stream_of(influence: Influence) -> str:
@@ -59,9 +68,9 @@ def _stream_of(influence: Influence) -> str:
 def peer(trials: int = TRIALS) -> tuple[float, float, float, float]:
     """Return value, u and interval by a script for this chain."""
     x = _inputs()
-    streams = {name: _generator(_stream_of(influence)) for name, influence in x.items() if "burette" not in name}
+    streams = {name: _Stream(_stream_of(influence)) for name, influence in x.items() if "burette" not in name}
     joint = x["burette/B1/calibration/0 mL"].joint
-    scores = [_generator(f"{joint.id}#{k}") for k in range(14)]
+    scores = [_Stream(f"{joint.id}#{k}") for k in range(14)]
     scale = np.sqrt(np.diag(joint.covariance))
     correlation = 2.0 * np.sin(np.pi / 6.0 * np.array(joint.covariance) / np.outer(scale, scale))
     places = [0, 1, 9, 10, 12, 13]
@@ -70,18 +79,20 @@ def peer(trials: int = TRIALS) -> tuple[float, float, float, float]:
     result = np.empty(trials)
 
     def normal(name: str, n: int) -> np.ndarray:
-        return x[name].u * streams[name].standard_normal(n)
+        return x[name].u * streams[name].generator.standard_normal(n)
 
     def rectangular(name: str, n: int) -> np.ndarray:
-        return x[name].value + 2.0 * np.sqrt(3.0) * x[name].u * (streams[name].random(n) - 0.5)
+        return x[name].value + 2.0 * np.sqrt(3.0) * x[name].u * (streams[name].generator.random(n) - 0.5)
 
     def triangular(name: str, n: int) -> np.ndarray:
-        pairs = streams[name].random((n, 2))
+        pairs = streams[name].generator.random((n, 2))
         return np.sqrt(6.0) * x[name].u * (pairs[:, 0] - pairs[:, 1])
 
-    for start in range(0, trials, BLOCK):
+    for chunk, start in enumerate(range(0, trials, BLOCK)):
         n = min(BLOCK, trials - start)
-        normals = root @ np.stack([score.standard_normal(n) for score in scores])
+        for stream in (*streams.values(), *scores):
+            stream.set_to(chunk)
+        normals = root @ np.stack([score.generator.standard_normal(n) for score in scores])
         g0, g2_5, g22_5, g25, g30, g32_5 = amplitude * (ndtr(normals) - 0.5)
         mass = (
             21.4312 - rectangular("balance/W1/linearity/gross", n) - normal("balance/W1/repeatability/gross", n)

@@ -1,12 +1,17 @@
-"""Every kernel: its recorded derivatives are right, arrays give what numbers give, its ranges are of its parameters."""
+"""Every formula: its recorded derivatives are right, arrays give what numbers give, its ranges are of its parameters.
+
+None can be missed: whatever a step evaluates is a kernel found here, or a primitive that is drawn here.
+"""
 
 from __future__ import annotations
 
+import ast
 import importlib
 import inspect
 import math
 import pkgutil
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,8 +23,11 @@ import assay.kernels
 from assay.glossary import TERMS
 from assay.kernels.ranges import ranges_of
 from assay.metrology.tape import gradient
+from assay.substances import density_tables
 
-NOT_FORMULAS = {"ranges", "value"}
+PACKAGE = Path(assay.kernels.__file__).parents[1]
+NOT_FORMULAS = {"assay.kernels.ranges", "assay.kernels.value"}
+STEPS = {"evaluate", "evaluate_batch", "evaluate_like"}
 # Values of the order of one, so that a central difference keeps its digits; a range beyond is used as it is.
 WINDOW = (-10.0, 10.0)
 STEP = 1e-3
@@ -27,13 +35,13 @@ STEP = 1e-3
 
 def found() -> Iterator[Callable[..., Any]]:
     """Yield the public functions defined in the modules of kernels."""
-    for module in pkgutil.iter_modules(assay.kernels.__path__):
+    for module in pkgutil.walk_packages(assay.kernels.__path__, "assay.kernels."):
         if module.name not in NOT_FORMULAS:
-            space = vars(importlib.import_module(f"assay.kernels.{module.name}"))
+            space = vars(importlib.import_module(module.name))
             yield from (
                 item
                 for name, item in space.items()
-                if inspect.isfunction(item) and not name.startswith("_") and item.__module__ == space["__name__"]
+                if callable(item) and not name.startswith("_") and getattr(item, "__module__", "") == module.name
             )
 
 
@@ -96,6 +104,76 @@ def evaluated(kernel: Callable[..., Any], positional: list[float], named: dict[s
         reject()
     assume(math.isfinite(value) and abs(value) < 1e6)
     return value
+
+
+def tables() -> st.SearchStrategy[tuple[Callable[..., Any], list[float]]]:
+    """Draw a look-up in a table, and a point within a row of it: at the rows themselves there is no slope."""
+
+    def drawn(widths: list[float], heights: list[float], row: int, share: float) -> tuple[Any, list[float]]:
+        grid = np.cumsum([0.5, *widths])
+        row %= len(widths)
+        look_up = density_tables._look_up(grid, np.array(heights[: grid.size]), "table")
+        return look_up, [float(grid[row] + share * widths[row])]
+
+    widths = st.lists(st.floats(0.1, 3.0), min_size=1, max_size=5)
+    heights = st.lists(st.floats(-10.0, 10.0), min_size=6, max_size=6)
+    return st.builds(drawn, widths, heights, st.integers(0, 9), st.floats(0.02, 0.98))
+
+
+# Where each primitive of the library is made, and what draws one with a point at which it has a slope.
+PRIMITIVES: dict[str, Callable[[], st.SearchStrategy[tuple[Callable[..., Any], list[float]]]]] = {
+    "substances/density_tables.py: _look_up": tables,
+}
+
+
+def calls(names: set[str]) -> Iterator[tuple[str, str, ast.Call]]:
+    """Yield the calls of some functions anywhere in the package: file, function in which they stand, and the call."""
+
+    def within(node: ast.AST, place: str) -> Iterator[tuple[str, ast.Call]]:
+        for child in ast.iter_child_nodes(node):
+            inside = child.name if isinstance(child, ast.FunctionDef) else place
+            if isinstance(child, ast.Call) and isinstance(child.func, ast.Name) and child.func.id in names:
+                yield place, child
+            yield from within(child, inside)
+
+    for path in sorted(PACKAGE.rglob("*.py")):
+        for place, call in within(ast.parse(path.read_text(encoding="utf-8")), ""):
+            yield path.relative_to(PACKAGE).as_posix(), place, call
+
+
+def test_every_formula_of_a_step_is_a_kernel_or_a_primitive() -> None:
+    strangers = []
+    for file, place, call in calls(STEPS):
+        formula = call.args[0]
+        if isinstance(formula, ast.Name):
+            module = importlib.import_module("assay." + file.removesuffix(".py").replace("/", "."))
+            # A name that the module does not know was handed to the function, by a call that is looked at itself.
+            known = getattr(module, formula.id, None) in [*KERNELS, None]
+        else:
+            made = formula.func if isinstance(formula, ast.Call) else formula
+            known = isinstance(made, ast.Name | ast.Attribute) and (
+                f"{file}: {ast.unparse(made)}" in PRIMITIVES or ast.unparse(made) == "self.kernel"
+            )
+        if not known:
+            strangers.append(f"{file}, {place}: {ast.unparse(formula)}")
+    assert not strangers
+
+
+def test_every_primitive_is_drawn_here() -> None:
+    assert {f"{file}: {place}" for file, place, _ in calls({"primitive"})} == PRIMITIVES.keys()
+
+
+@pytest.mark.parametrize("name", PRIMITIVES)
+@given(data=st.data())
+def test_declared_derivatives_are_the_differences(name: str, data: st.DataObject) -> None:
+    function, point = data.draw(PRIMITIVES[name]())
+    plain = evaluated(function, point, {})
+    value, partials = gradient(function, point, {})
+    assert value == plain
+    for key, partial in partials.items():
+        assert partial == pytest.approx(slope(function, point, {}, key), rel=1e-5, abs=1e-5)
+    together = function(*(np.full(3, x) for x in point))
+    np.testing.assert_allclose(together, np.full(3, plain), rtol=1e-14)
 
 
 def test_kernels_are_found() -> None:

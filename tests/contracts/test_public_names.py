@@ -16,7 +16,20 @@ SNAPSHOT = Path(__file__).with_name("public_names.txt")
 HEAVY = {"numpy", "scipy", "pint", "uncertainties", "matplotlib"}
 MOST_REQUIRED_PARAMETERS = 5
 # What the library returns and no user builds: a result has as many fields as it has facts.
-RESULTS = {"BudgetLine", "Dose", "DosedVolume", "Estimate", "MonteCarlo", "SheetResult"}
+RESULTS = {
+    "BudgetLine",
+    "Comparison",
+    "Conformity",
+    "Consistency",
+    "Dose",
+    "DosedVolume",
+    "Estimate",
+    "EstimateBatch",
+    "MonteCarlo",
+    "SampledProbability",
+    "SheetResult",
+    "Validation",
+}
 
 
 def test_public_names_are_those_of_the_snapshot() -> None:

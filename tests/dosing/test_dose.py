@@ -34,7 +34,7 @@ from assay import (
 )
 from assay.dosing.dispenser import Dispenser
 from assay.kernels.dilution import amount_from_aliquot
-from assay.metrology.estimate import evaluate
+from assay.metrology.evaluation import evaluate
 from assay.substances.species import HYPOCHLORITE
 
 CYLINDER = Cylinder("C250", capacity="250 mL", subdivision="2 mL")

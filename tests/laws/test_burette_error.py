@@ -17,7 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assay import Burette, Estimate, combine
-from assay.metrology.monte_carlo import sampled
+from assay.metrology.sampling import sampled
 
 LIMIT = 0.05  # mL: class A, 50 mL
 CAPACITY = 50.0

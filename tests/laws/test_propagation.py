@@ -11,8 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from assay.metrology.estimate import Estimate, combine
-from assay.metrology.influence import Influence, Joint
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 from assay.metrology.saved import Entry, decoded, encoded
 
 VALUES = st.floats(0.5, 5.0)
@@ -129,7 +131,7 @@ def test_ufloats_agree_with_the_budget(made: list[Estimate]) -> None:
 def test_saved_and_reloaded_it_is_the_same_number(made: list[Estimate]) -> None:
     result = combine(lambda *x: math.prod(x), *made)
     entry = Entry(kind="estimate", facts={}, estimate=result)
-    copy = decoded(encoded({"r": entry}, tables={}), where="r")["r"].estimate
+    copy = decoded(encoded({"r": entry}, tables={}), where="r").entries["r"].estimate
     assert (copy.value, copy.u, copy.dof) == (result.value, result.u, result.dof)
     assert combine(lambda x, y: x - y, result, copy).u == 0.0
 

@@ -6,15 +6,19 @@ import math
 import threading
 from typing import Any
 
+import numpy as np
 import pytest
 import uncertainties
 
-from assay.errors import DataError, UnitError
-from assay.metrology.estimate import Estimate, combine
-from assay.metrology.influence import Influence, Joint
+from assay.errors import DataError, DomainError, UnitError
+from assay.metrology.covariance import covariance_matrix
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 
-def number(id_: str, value: float, u: float, **facts: object) -> Estimate:
+def number(id_: str, value: float, u: float, **facts: Any) -> Estimate:  # noqa: ANN401
     # The variables live as long as the process: ids of this file begin with "border".
     influence = Influence(id=f"border/{id_}", label=id_, value=value, u=u, **facts)
     return Estimate.from_influence(influence, name="titre")
@@ -120,3 +124,105 @@ def test_a_unit_that_is_none_is_refused_when_a_quantity_is_asked_for() -> None:
     with pytest.raises(UnitError, match="no unit that a quantity can have") as caught:
         _ = result.quantity
     assert caught.value.given == "drops of soup"
+
+
+# ------------------------------------------------------------------------------------------------------------------ in
+def test_a_ufloat_from_elsewhere_keeps_its_correlations() -> None:
+    x, y = uncertainties.ufloat(2.0, 0.1, tag="x"), uncertainties.ufloat(3.0, 0.2)
+    total, ratio = Estimate.from_ufloat(x + y, label="total"), Estimate.from_ufloat(x / y, label="ratio")
+    assert [total.value, total.u] == pytest.approx([5.0, math.hypot(0.1, 0.2)])
+    assert total.dof == math.inf
+    both = combine(lambda p, q: p * q, total, ratio)
+    assert both.value == pytest.approx(10.0 / 3.0)
+    assert both.u == pytest.approx(((x + y) * (x / y)).std_dev, rel=1e-12)
+
+
+def test_correlated_values_come_in_whole() -> None:
+    a, b = uncertainties.correlated_values([1.0, 2.0], [[0.04, -0.03], [-0.03, 0.09]])
+    one, two = Estimate.from_ufloat(a, label="a"), Estimate.from_ufloat(b, label="b")
+    assert covariance_matrix(one, two) == pytest.approx(np.array([[0.04, -0.03], [-0.03, 0.09]]), rel=1e-9)
+
+
+def test_out_and_in_again_is_the_same_influence() -> None:
+    titrant, volume = number("back titrant", 0.1, 0.001), number("back volume", 25.0, 0.03)
+    there = titrant.ufloat * volume.ufloat / 20.0
+    back = Estimate.from_ufloat(there, label="back", unit="mol/L")
+    assert back.influences == {**titrant.influences, **volume.influences}
+    here = combine(lambda c, v: c * v / 20.0, titrant, volume)
+    assert combine(lambda p, q: p - q, here, back).u == pytest.approx(0.0, abs=1e-15)
+
+
+def test_members_of_a_joint_come_back_as_the_joint() -> None:
+    joint = Joint(
+        id="border/in",
+        label="fit",
+        member_ids=("border/in/a", "border/in/b", "border/in/c"),
+        values=(2.0, 1.0, 3.0),
+        covariance=((0.04, -0.03, 0.01), (-0.03, 0.09, 0.0), (0.01, 0.0, 0.01)),
+        dof=4.0,
+    )
+    a, b, c = (Estimate.from_influence(member, name="value") for member in joint.members())
+    back = Estimate.from_ufloat(a.ufloat * b.ufloat + c.ufloat, label="back")
+    here = combine(lambda x, y, z: x * y + z, a, b, c)
+    assert [back.u, back.dof] == pytest.approx([here.u, 4.0], rel=1e-9)
+    assert combine(lambda p, q: p - q, here, back).u == pytest.approx(0.0, abs=1e-9)
+
+
+def test_combine_takes_ufloats_with_their_correlations() -> None:
+    x, y = uncertainties.ufloat(2.0, 0.1, tag="length"), uncertainties.ufloat(3.0, 0.2)
+    titrant = number("mixed", 0.1, 0.001, dof=4.0)
+    result = combine(lambda p, q, c, n: p * q * c / n, x + y, x - y, titrant, 5.0)
+    own = (x + y) * (x - y) * titrant.ufloat / 5.0
+    assert result.value == pytest.approx(own.nominal_value, rel=1e-14)
+    assert result.u == pytest.approx(own.std_dev, rel=1e-12)
+    # (x² − y²) c / 5: the terms are 2 x c u(x) / 5, 2 y c u(y) / 5 and (x² − y²) u(c) / 5.
+    terms = {"length": 0.008, "a ufloat without a tag": 0.024, "mixed": 0.001}
+    lines = {line.label: line.contribution for line in result.budget().lines}
+    assert lines == pytest.approx(terms, rel=1e-12)
+    assert result.dof == pytest.approx(sum(term**2 for term in terms.values()) ** 2 / (0.001**4 / 4.0), rel=1e-9)
+    assert combine(lambda p, q: p - q, x, x).u == 0.0
+    assert combine(lambda p, q: p - q, titrant.ufloat, titrant).u == 0.0
+
+
+def test_ufloats_are_sampled_as_the_normals_that_they_are() -> None:
+    x = uncertainties.ufloat(2.0, 0.1)
+    run = combine(lambda p, q: p * q, x, x).monte_carlo(trials=400_000)
+    # The square of a normal: mean x² + u², variance 4 x² u² + 2 u⁴; within five standard errors of 400 000 trials.
+    assert run.value == pytest.approx(4.01, abs=5.0 * 0.4 / math.sqrt(400_000))
+    assert run.u == pytest.approx(math.sqrt(0.16 + 0.0002), rel=5.0 / math.sqrt(800_000))
+
+
+def test_one_ufloat_may_be_asked_by_many_threads_at_once() -> None:
+    """What was given out is worked out: `uncertainties` itself does that when a deviation is first asked for."""
+    inputs = [number(f"asked/{k}", 1.0, 0.1) for k in range(300)]
+    total = combine(lambda *x: sum(x), *inputs)
+    for _ in range(20):
+        given = total.ufloat
+        assert given._linear_part.expanded()
+        start = threading.Barrier(4)
+        found: list[float] = []
+
+        def ask(given: Any = given, start: threading.Barrier = start, found: list[float] = found) -> None:  # noqa: ANN401
+            start.wait()
+            found.append(given.std_dev)
+
+        threads = [threading.Thread(target=ask) for _ in range(4)]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+        assert found == pytest.approx([0.1 * math.sqrt(300.0)] * 4, rel=1e-12)
+
+
+def test_a_changed_ufloat_is_refused() -> None:
+    x = uncertainties.ufloat(2.0, 0.1, tag="changed")
+    Estimate.from_ufloat(x, label="x")
+    x.std_dev = 0.2
+    with pytest.raises(DataError, match=r"0\.2, and was 0\.1"):
+        Estimate.from_ufloat(x, label="x")
+
+
+@pytest.mark.parametrize(("wrong", "words"), [(2.0, "not a number of the uncertainties"), ("2.0+/-0.1", "ufloat")])
+def test_what_is_no_ufloat_is_refused(wrong: object, words: str) -> None:
+    with pytest.raises(DomainError, match=words):
+        Estimate.from_ufloat(wrong, label="x")

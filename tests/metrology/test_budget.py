@@ -7,8 +7,10 @@ import math
 import pytest
 
 from assay.metrology.budget import Budget, BudgetLine
-from assay.metrology.estimate import Estimate, combine
-from assay.metrology.influence import Influence, Joint
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 
 def number(id_: str, value: float, u: float, dof: float = math.inf, **facts: str) -> Estimate:

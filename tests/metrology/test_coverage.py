@@ -7,7 +7,7 @@ import math
 import pytest
 
 from assay.errors import DomainError
-from assay.metrology.coverage import check_level, coverage_factor, one_sided_factor
+from assay.metrology.coverage import check_factor, check_level, coverage_factor, one_sided_factor
 
 # JCGM 100:2008, Table G.2: t for degrees of freedom and a fraction p in per cent (from memory), as printed.
 LEVELS = ("68.27", "90", "95", "95.45", "99")
@@ -58,3 +58,9 @@ def test_impossible_levels_are_refused(level: float) -> None:
 def test_a_level_in_per_cent_is_told_the_fraction() -> None:
     with pytest.raises(DomainError, match=r"Write 0\.95\."):
         check_level(95)
+
+
+def test_a_level_or_a_factor_that_is_text_is_told_as_a_number() -> None:
+    for check in (check_level, check_factor):
+        with pytest.raises(DomainError, match="plain number"):
+            check("95 %")  # type: ignore[arg-type]

@@ -16,8 +16,10 @@ from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.kernels.dilution import dilution_factor_from_volumes
 from assay.kernels.titration import titrant_concentration_from_standard
-from assay.metrology.estimate import Estimate, combine, evaluate
-from assay.metrology.influence import Influence, Joint
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine, evaluate
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 
 def number(id_: str, value: float, u: float, *, dof: float = math.inf, name: str = "value") -> Estimate:
@@ -63,13 +65,12 @@ def test_a_value_that_is_no_python_float_keeps_its_uncertainty(value: float) -> 
 @pytest.mark.parametrize(
     ("function", "remedy"),
     [
-        (lambda x, y: math.exp(x) * y, "numpy"),
-        (lambda x, y: 2.0 * x if x > y else y, "numpy"),
-        (min, "numpy"),
-        (lambda x, y: np.where(x > y, x, y), "numpy"),
-        (lambda x, y: round(x / y, 2), "numpy"),
-        (lambda x, y: x // y, "numpy"),
-        (lambda x, y: np.std([x, y]), "numpy"),
+        (lambda x, y: math.exp(x) * y, "numpy.exp"),
+        (lambda x, y: 2.0 * x if x > y else y, "branch"),
+        (min, "branch"),
+        (lambda x, y: np.where(x > y, x, y), "branch"),
+        (lambda x, y: round(x / y, 2), "rounding"),
+        (lambda x, y: x // y, "rounding"),
         (lambda *x: x, "one number"),
         (lambda *_: None, "one number"),
         (lambda x, _: np.array([1.0, 2.0]) * x, "one number"),
@@ -237,3 +238,16 @@ def test_copied_it_keeps_the_kernel() -> None:
     result = combine(lambda x: x**2, number("wide", 1.0, 0.3), label="squared")
     for copied in (copy.copy(result), copy.deepcopy(result)):
         assert copied.monte_carlo(trials=1000) == result.monte_carlo(trials=1000)
+
+
+@pytest.mark.parametrize(
+    "make",
+    [
+        lambda: Estimate.from_influence(Influence(id="v", label="v", value=1.0, u=0.1), name="volumen"),
+        lambda: Estimate.exactly(1.0, name="volumen", label="v"),
+    ],
+)
+def test_a_quantity_that_the_glossary_lacks_is_refused_with_the_nearest(make: Callable[[], Estimate]) -> None:
+    with pytest.raises(DataError, match=r"'volume'.*named 'value'") as caught:
+        make()
+    assert (caught.value.argument, caught.value.given) == ("name", "volumen")

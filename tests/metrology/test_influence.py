@@ -10,7 +10,9 @@ from typing import Any
 import pytest
 
 from assay.errors import DataError, DomainError
-from assay.metrology.influence import Influence, Joint, fresh_id, path_part, same_facts
+from assay.metrology.identity import fresh_id, path_part, same_facts
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 
 FACTS: dict[str, Any] = {"id": "lot/x/purity", "label": "purity", "value": 0.9995, "u": 0.0003}
 

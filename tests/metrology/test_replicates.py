@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assay.errors import DataError, DomainError
-from assay.metrology.estimate import Estimate, combine
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
 from assay.metrology.influence import Influence
 from assay.metrology.replicates import MethodScatter, Rounding, mean_of, scatter_of
 

@@ -6,6 +6,7 @@ import json
 import math
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -26,6 +27,8 @@ from assay import (
     load,
     save,
 )
+from assay.metrology.entry import Entry
+from assay.metrology.saved import SCHEMA, encoded
 
 S, DOF = 0.02, 20.0  # scatter of one titre, mL: above the rounding of 0.05 mL/√12, so that nothing else is added
 BLANK = 0.05
@@ -110,6 +113,123 @@ def test_ratio_of_two_assays_saved_apart_and_read_in_a_new_process(
         assert scale > 0.3 * sum(alone)
 
 
+MADE_ALONE = """
+import sys, assay
+path, titre, record = sys.argv[1:]
+known = assay.Influence(id="bottle/thiosulfate", label="thiosulfate", value=0.1, u=0.0002, dof=5.0)
+concentration = assay.Estimate.from_influence(known, name="titrant_concentration")
+burette = assay.Burette("B1", capacity="50 mL", subdivision="0.1 mL", accuracy_class="A")
+pipette = assay.Pipette("P10", capacity="10 mL")
+drum = assay.assay_hypochlorite(
+    assay.Titrant(name="thiosulfate", estimate=concentration),
+    aliquot=pipette, titres=[burette.titre(titre)] * 2,
+    dilutions=[assay.Dilution(pipette, assay.Flask("F250", capacity="250 mL"))],
+    blank=burette.titre("0.05 mL"), method_s="0.02 mL", method_dof=20.0, record=record,
+)
+assay.save(path, drum=drum)
+"""
+
+
+def told_by(script: str, *arguments: object) -> str:
+    command = [sys.executable, "-W", "error", "-c", script, *map(str, arguments)]
+    return subprocess.run(command, capture_output=True, text=True, check=True).stdout
+
+
+def test_two_processes_save_what_a_third_finds_correlated(tmp_path: Path) -> None:
+    """None of the three knows an object of another: titrant, pipette and flask cancel, because their ids say so."""
+    paths = [tmp_path / "monday.json", tmp_path / "tuesday.json"]
+    for path, titre in zip(paths, (25.0, 9.0), strict=True):
+        told_by(MADE_ALONE, path, f"{titre:.2f} mL", path.stem)
+    value, u, _, _ = json.loads(told_by(RATIO, *paths))
+    assert value == pytest.approx((25.0 - BLANK) / (9.0 - BLANK), rel=1e-12)
+    expected = math.sqrt(burette_of_ratio(25.0, 9.0) + sum(scatter_terms(25.0, 9.0)))
+    assert u / value == pytest.approx(expected, rel=1e-9)
+
+
+FROZEN = sorted((Path(__file__).parents[1] / "metrology" / "frozen").glob("schema_*.json"))
+
+
+def test_there_is_a_frozen_file_of_every_schema() -> None:
+    assert [path.name for path in FROZEN] == [f"schema_{k}.json" for k in range(1, SCHEMA + 1)]
+
+
+@pytest.mark.parametrize("path", FROZEN, ids=lambda path: path.stem)
+def test_a_frozen_file_is_read_for_ever(path: Path) -> None:
+    """Two results c V of a titrant c = 0.1, u 0.0002; a line a = 2.0, b = 1.0; and the strength of a drum."""
+    frozen = load(path)
+    assert frozen.assay_version == "0.1.0"
+    assert "atomic_weights" in frozen.tables
+    titrant, monday, tuesday, line, drum = (frozen[name] for name in ("titrant", "monday", "tuesday", "line", "drum"))
+    assert isinstance(titrant, Titrant)
+    assert (titrant.name, titrant.estimate.value, titrant.estimate.u) == ("thiosulfate", 0.1, 0.0002)
+    assert (titrant.estimate.dof, titrant.unit) == (5.0, "L")
+    # 2.5 and 2.0 mmol of titres with 0.2 % each; c gives each another 0.2 %, and has 5 degrees of freedom.
+    for result, value in ((monday, 2.5), (tuesday, 2.0)):
+        assert (result.value, result.unit) == (value, "mmol")
+        assert result.u == pytest.approx(value * 0.002 * math.sqrt(2.0), rel=1e-12)
+        assert result.dof == pytest.approx(20.0, rel=1e-12)
+    ratio = combine(lambda a, b: a / b, monday, tuesday)
+    assert (ratio.value, ratio.dof) == (1.25, math.inf)
+    assert ratio.u == pytest.approx(1.25 * 0.002 * math.sqrt(2.0), rel=1e-12)
+    assert combine(lambda a, b: a / b, monday, titrant.estimate).u == pytest.approx(0.05, rel=1e-12)
+    assert [line.shape for line in tuesday.budget().lines if "tuesday" in line.label] == ["rectangular"]
+    # 9 · 0.04 − 6 · 0.03 + 0.09 = 0.27.
+    assert (line.value, line.label, line.dof) == (7.0, "line at 3", pytest.approx(3.0, rel=1e-12))
+    assert line.u == pytest.approx(math.sqrt(0.27), rel=1e-12)
+    assert [(flag.code, flag.accepted) for flag in line.flags] == [("rough", "repeated on the same day")]
+    assert isinstance(drum, Strength)
+    # 0.1 mol/L · 24.375 mL / (2 · 10 mL) · 250/10.
+    assert drum.estimate.value == pytest.approx(0.1 * 24.375 / 20.0 * 25.0, rel=1e-12)
+    assert {flag.code for flag in drum.flags} == {"no-blank", "portion-only"}
+    assert combine(lambda a, b: a / b, drum.estimate, monday).u > 0.0
+
+
+def test_the_frozen_file_of_schema_2_has_shapes_and_editions() -> None:
+    frozen = load(next(path for path in FROZEN if path.stem == "schema_2"))
+    assert frozen.editions == {"atomic_weights": ("ciaaw-2021",)}
+    purity, trapezoid, seen = frozen["shapes"].influences.values()
+    # Of a normal of 0.999 ± 0.001 that ends at 1; of a trapezoid with half its width as top; of 1, 1 and 4.
+    assert (purity.quantile(1.0), purity.quantile(0.0)) == (pytest.approx(1.0, rel=1e-12), -math.inf)
+    assert trapezoid.quantile(1.0) == pytest.approx(2.0 + 0.1 * math.sqrt(6.0 / 1.25), rel=1e-12)
+    assert (seen.value, seen.u) == (2.0, pytest.approx(math.sqrt(2.0), rel=1e-15))
+    assert seen.quantile(0.9) == pytest.approx(4.0, rel=1e-12)
+
+
+def test_two_files_that_contradict_each_other_are_refused_naming_both(tmp_path: Path) -> None:
+    found = []
+    for u in (0.0002, 0.0003):
+        influence = Influence(id="bottle/thiosulfate", label=f"bottle with u = {u}", value=0.1, u=u)
+        save(tmp_path / "t.json", c=Estimate.from_influence(influence, name="titrant_concentration"))
+        found.append(load(tmp_path / "t.json")["c"])
+    with pytest.raises(DataError, match=r"(?s)bottle with u = 0\.0002.*bottle with u = 0\.0003") as caught:
+        combine(lambda a, b: a / b, *found)
+    assert caught.value.given == "bottle/thiosulfate"
+    assert caught.value.remedy
+
+
+def test_an_unknown_kind_is_refused_when_the_file_is_read(tmp_path: Path) -> None:
+    entry = Entry(kind="strenght", facts={}, estimate=thiosulfate().estimate)
+    (tmp_path / "r.json").write_bytes(encoded({"x": entry}, tables={}))
+    with pytest.raises(DataError, match="Did you mean 'strength'"):
+        load(tmp_path / "r.json")
+
+
+def test_threads_may_save_one_file_and_it_is_whole(tmp_path: Path) -> None:
+    results = {f"r{k}": thiosulfate() for k in range(30)}
+    with ThreadPoolExecutor(8) as pool:
+        list(pool.map(lambda _: save(tmp_path / "r.json", **results), range(40)))
+    assert list(load(tmp_path / "r.json")) == list(results)
+    assert list(tmp_path.iterdir()) == [tmp_path / "r.json"]
+
+
+def test_results_are_a_mapping_that_shows_what_it_holds(tmp_path: Path) -> None:
+    save(tmp_path / "r.json", **{f"r{k}": thiosulfate() for k in range(7)})
+    found = load(tmp_path / "r.json")
+    assert repr(found) == "<Results: 'r0', 'r1', 'r2', 'r3', 'r4', … (7)>"
+    assert found["r3"] is found["r3"]
+    assert ("r6" in found, "r7" in found, found.get("r7")) == (True, False, None)
+
+
 def test_everything_but_the_formulas_comes_back(tmp_path: Path) -> None:
     drum, titrant = assayed(24.35, "a"), thiosulfate()
     plain = drum.in_basis("g/L available chlorine")
@@ -189,8 +309,8 @@ def test_results_that_contradict_one_another_are_not_saved(tmp_path: Path) -> No
     [
         (lambda text: text[: len(text) // 2], "not a whole file"),
         (lambda _: "", "not a whole file"),
-        (lambda text: text.replace('"value": 0.1', '"value": 0.2', 1), "changed after it was saved"),
-        (lambda text: text.replace('"schema": 1', '"schema": 99', 1), "schema 99"),
+        (lambda text: text.replace('"thiosulfate",0.1', '"thiosulfate",0.2', 1), "changed after it was saved"),
+        (lambda text: text.replace('"schema":2', '"schema":99', 1), "schema 99"),
     ],
 )
 def test_a_damaged_file_is_refused(mend: object, says: str, tmp_path: Path) -> None:

@@ -5,8 +5,9 @@ hydrochloric acid) against a `PrimaryStandard` with `standardise_by_aliquots` or
 another titrant with `standardise_by_comparison`; what was assayed becomes a titrant by `Titrant.from_strength`. Assay
 hypochlorite with `assay_hypochlorite`, acids and bases to an indicator's `EndPoint` with `assay_acid_base`, a caustic
 that drank carbon dioxide to two end points with `hydroxide_and_carbonate`. Dispense by `dose`. `run_sheet` does all of
-it from a bench sheet. Every name below is imported when it is first used, so that ``import assay`` itself loads no
-scientific package.
+it from a bench sheet. An input of your own is an `Influence`, or a `fitted_line`; as an `Estimate` it enters `combine`
+with a formula of yours, and every result has `budget`, `expanded`, `monte_carlo` and `validate`. Every name below is
+imported when it is first used, so that ``import assay`` itself loads no scientific package.
 """
 
 from __future__ import annotations
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
     from assay.metrology.conformity import Conformity
     from assay.metrology.consistency import Consistency, consistency, weighted_mean
     from assay.metrology.control import ControlChart, control_chart, control_chart_of_means
+    from assay.metrology.covariance import correlation, covariance_matrix
     from assay.metrology.deciding import DecisionOutlook
     from assay.metrology.duplicates import SamplingPrecision, sampling_precision
     from assay.metrology.estimate import Estimate
@@ -52,6 +54,7 @@ if TYPE_CHECKING:
     from assay.metrology.further import ExpectedWidth, expected_width
     from assay.metrology.influence import Influence
     from assay.metrology.joint import Joint
+    from assay.metrology.line import Line, fitted_line
     from assay.metrology.monte_carlo import MonteCarlo
     from assay.metrology.outliers import OutlierTest, WithAndWithout, dixon, grubbs, grubbs_pair, with_and_without
     from assay.metrology.probability import SampledProbability
@@ -125,12 +128,14 @@ _FROM = {
     "assay.metrology.control": ("ControlChart", "control_chart", "control_chart_of_means"),
     "assay.metrology.deciding": ("DecisionOutlook",),
     "assay.metrology.duplicates": ("SamplingPrecision", "sampling_precision"),
+    "assay.metrology.covariance": ("correlation", "covariance_matrix"),
     "assay.metrology.estimate": ("Estimate",),
     "assay.metrology.evaluation": ("combine",),
     "assay.metrology.estimate_batch": ("EstimateBatch",),
     "assay.metrology.further": ("ExpectedWidth", "expected_width"),
     "assay.metrology.influence": ("Influence",),
     "assay.metrology.joint": ("Joint",),
+    "assay.metrology.line": ("Line", "fitted_line"),
     "assay.metrology.monte_carlo": ("MonteCarlo",),
     "assay.metrology.outliers": ("OutlierTest", "WithAndWithout", "dixon", "grubbs", "grubbs_pair", "with_and_without"),
     "assay.metrology.probability": ("SampledProbability",),

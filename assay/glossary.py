@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from assay.errors import DataError, nearest
+
 
 @dataclass(frozen=True, slots=True)
 class Term:
@@ -153,3 +155,28 @@ _TERMS = (
 
 #: Every term by its name.
 TERMS: Mapping[str, Term] = MappingProxyType({term.name: term for term in _TERMS})
+
+
+def unit_of(name: str) -> str:
+    """Return the unit of a quantity by its name.
+
+    Raises
+    ------
+    DataError
+        If the glossary has no such name.
+
+    Examples
+    --------
+    >>> unit_of("titre")
+    'L'
+
+    """
+    if name not in TERMS:
+        like = nearest(name, TERMS, listed=("value",))
+        raise DataError(
+            "the glossary has no quantity of this name",
+            argument="name",
+            given=name,
+            remedy=f"{like} A quantity of your own is named 'value'.",
+        )
+    return TERMS[name].unit

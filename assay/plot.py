@@ -543,7 +543,7 @@ def plot_control(chart: ControlChart, ax: Axes) -> None:
     _broken_rules(ax, chart)
     span = max(*chart.values, limits.upper) - min(*chart.values, limits.lower)
     lowest = min(*chart.values, limits.lower) - 0.06 * span
-    ax.set_ylim(lowest, lowest + (1.2 + 0.09 * (3 + len(chart.signals))) * span)  # the legend stands above the values
+    ax.set_ylim(lowest, lowest + (1.15 + 0.07 * (3 + len(chart.signals))) * span)  # the legend stands above the values
     ax.set_xlim(0.4, len(places) + 0.6)
     ax.locator_params(axis="x", integer=True)
     ax.ticklabel_format(axis="y", useOffset=False)
@@ -562,7 +562,7 @@ def _broken_rules(ax: Axes, chart: ControlChart) -> None:
         heights = [chart.values[place - 1] for place in signal.at]
         ax.plot(
             signal.at, heights, linestyle="none", marker="o", markersize=13, color=_INK, markerfacecolor="none",
-            label=f"{number}: {signal.rule}",
+            clip_on=False, label=f"{number}: {signal.rule}",
         )  # fmt: skip
     for place, found in numbers.items():
         ax.annotate(

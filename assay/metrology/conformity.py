@@ -77,6 +77,16 @@ class Conformity:
     ----------
     [jcgm-106-2012] clauses 7 (conformance probability), 8.3 (guard bands) and 9 (risks), cited from memory.
 
+    Examples
+    --------
+    >>> from assay import Estimate, Influence
+    >>> drum = Estimate.from_influence(Influence(id="drum", label="drum", value=1.62, u=0.05), name="value")
+    >>> found = drum.conformity(lower=1.5)
+    >>> found.decision, round(found.consumer_risk, 4)
+    ('fit', 0.0082)
+    >>> drum.conformity(lower=1.6).decision
+    'undecided'
+
     """
 
     label: str

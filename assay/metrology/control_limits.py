@@ -168,7 +168,7 @@ def _one_result(
     return s, dof, how
 
 
-def _of_ranges(  # noqa: PLR0917  (what one chart follows from)
+def _of_ranges(
     groups: Sequence[Sequence[float]], s: float, dof: float, *, stated: Stated, how: str, interim: bool
 ) -> Limits:
     d2, d3 = range_constants(len(groups[0]))

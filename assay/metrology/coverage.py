@@ -11,6 +11,7 @@ from scipy import special
 
 from assay.errors import DomainError
 from assay.kernels.value import Value
+from assay.metrology.plain import plain
 from assay.metrology.shapes import Array
 
 _Dof = TypeVar("_Dof", float, Array)
@@ -91,21 +92,23 @@ def coverage_dof_from_shares(share: Value, loss: Value, dof: Value) -> Value:
 
 def check_level(level: float, *, argument: str = "level") -> float:
     """Return a level of confidence, or raise `DomainError` if it is not between 0 and 1."""
-    if not (level > 0.0 and 0.5 + 0.5 * level < 1.0):
-        hint = f"Write {level / 100:g}." if 1.0 < level < 100.0 else "Write for example 0.95."  # noqa: PLR2004
+    number = plain(level, argument=argument)
+    if not (number > 0.0 and 0.5 + 0.5 * number < 1.0):
+        hint = f"Write {number / 100:g}." if 1.0 < number < 100.0 else "Write for example 0.95."  # noqa: PLR2004
         raise DomainError(
             "a level is a probability", argument=argument, given=level, expected="more than 0, less than 1", remedy=hint
         )
-    return level
+    return number
 
 
 def check_factor(k: float) -> float:
     """Return a coverage factor, or raise `DomainError` if it is not finite and above zero."""
-    if not (math.isfinite(k) and k > 0.0):
+    number = plain(k, argument="k")
+    if not (math.isfinite(number) and number > 0.0):
         raise DomainError(
             "a coverage factor is finite and above zero", argument="k", given=k, remedy="Write for example k=2."
         )
-    return k
+    return number
 
 
 def coverage_factor(level: float, dof: _Dof) -> _Dof:

@@ -13,6 +13,7 @@ from assay.errors import DataError, DomainError
 from assay.flags import Flag, codes_of
 from assay.kernels.sampling import sampling_variance_from_mean_squares
 from assay.metrology.coverage import check_level
+from assay.metrology.variance import VarianceAnalysis, nested_analysis
 
 NOT_FOUND = "sampling-not-distinguished"
 UNLIKE = "targets-unlike"
@@ -28,18 +29,8 @@ class SamplingPrecision:
 
     Parameters
     ----------
-    mean : float
-        Mean of all results, in their unit.
-    sampling_s : float
-        Standard deviation between samples of one target, in that unit; 0 where it was not distinguished.
-    sampling_dof : float
-        Its degrees of freedom, 1 or more.
-    analysis_s : float
-        Standard deviation between analyses of one sample.
-    analysis_dof : float
-        Its degrees of freedom.
-    sample_mean_square, analysis_mean_square : float
-        Mean squares between samples of a target, and between analyses of a sample.
+    variance : VarianceAnalysis
+        The nested analysis of variance: targets, samples of a target, analyses of a sample.
     targets, samples, analyses : int
         Targets, samples of each, analyses of each sample.
     flags : tuple of Flag
@@ -56,17 +47,36 @@ class SamplingPrecision:
 
     """
 
-    mean: float
-    sampling_s: float
-    sampling_dof: float
-    analysis_s: float
-    analysis_dof: float
-    sample_mean_square: float
-    analysis_mean_square: float
+    variance: VarianceAnalysis
     targets: int
     samples: int
     analyses: int
     flags: tuple[Flag, ...] = ()
+
+    @property
+    def mean(self) -> float:
+        """Mean of all results, in their unit."""
+        return self.variance.mean
+
+    @property
+    def sampling_s(self) -> float:
+        """Standard deviation between samples of one target, in that unit; 0 where it was not distinguished."""
+        return self.variance.components[1].s
+
+    @property
+    def sampling_dof(self) -> float:
+        """Degrees of freedom of that, 1 or more."""
+        return self.variance.components[1].dof
+
+    @property
+    def analysis_s(self) -> float:
+        """Standard deviation between analyses of one sample."""
+        return self.variance.components[2].s
+
+    @property
+    def analysis_dof(self) -> float:
+        """Degrees of freedom of that."""
+        return self.variance.components[2].dof
 
     @property
     def relative_s(self) -> float:
@@ -86,16 +96,16 @@ class SamplingPrecision:
         from memory: the ratio of the mean squares by the quantile of F.
 
         """
-        from scipy.special import fdtri  # imported here: scipy loads slowly
+        from scipy.special import chdtri, fdtri  # imported here: scipy loads slowly
 
-        dof = self.targets * (self.samples - 1.0)
-        if self.analysis_mean_square == 0.0:
-            from scipy.special import chdtri
-
-            return math.sqrt(dof * self.sample_mean_square / float(chdtri(dof, check_level(level))) / self.analyses)
-        lowest = float(fdtri(dof, self.analysis_dof, 1.0 - check_level(level)))
+        _, samples, analyses = self.variance.components
+        missed = 1.0 - check_level(level)
+        if analyses.mean_square == 0.0:  # nothing is taken off: a mean square alone is bounded by chi-squared
+            lowest = float(chdtri(samples.mean_square_dof, 1.0 - missed)) / samples.mean_square_dof
+        else:
+            lowest = float(fdtri(samples.mean_square_dof, analyses.mean_square_dof, missed))
         variance = sampling_variance_from_mean_squares(
-            self.sample_mean_square / lowest, self.analysis_mean_square, self.analyses
+            samples.mean_square / lowest, analyses.mean_square, self.analyses
         )
         return math.sqrt(max(float(variance), 0.0))
 
@@ -157,7 +167,7 @@ def sampling_precision(targets: Sequence[Sequence[Sequence[float]]]) -> Sampling
     DataError
         If the design is not balanced.
     DomainError
-        If there are no two samples or no two analyses, or a result is not finite and above zero.
+        If there are not two targets, two samples or two analyses, or a result is not finite and above zero.
 
     References
     ----------
@@ -171,13 +181,8 @@ def sampling_precision(targets: Sequence[Sequence[Sequence[float]]]) -> Sampling
 
     """
     samples, analyses = _design(targets)
-    means = [[statistics.fmean(sample) for sample in target] for target in targets]
-    analysis_dof = float(len(targets) * samples * (analyses - 1))
-    sample_dof = float(len(targets) * (samples - 1))
-    within = statistics.fmean(statistics.variance(sample) for target in targets for sample in target)
-    between = analyses * statistics.fmean(statistics.variance(target) for target in means)
-    variance = float(sampling_variance_from_mean_squares(between, within, analyses))
-    by_target = [statistics.fmean(target) for target in means]
+    variance = nested_analysis(targets, names=("targets", "samples"))
+    by_target = [statistics.fmean(result for sample in target for result in sample) for target in targets]
     flags = []
     if len(targets) < _ENOUGH:
         message = f"{len(targets)} targets were sampled twice; {_ENOUGH} are recommended, and s is the less sure."
@@ -189,21 +194,9 @@ def sampling_precision(targets: Sequence[Sequence[Sequence[float]]]) -> Sampling
         )
         flags.append(Flag(code=UNLIKE, message=message))
     found = SamplingPrecision(
-        mean=statistics.fmean(by_target),
-        sampling_s=math.sqrt(max(variance, 0.0)),
-        sampling_dof=_dof_of_difference(between, sample_dof, within, analysis_dof) if variance > 0.0 else 1.0,
-        analysis_s=math.sqrt(within),
-        analysis_dof=analysis_dof,
-        sample_mean_square=between,
-        analysis_mean_square=within,
-        targets=len(targets),
-        samples=samples,
-        analyses=analyses,
-        flags=tuple(flags),
+        variance=variance, targets=len(targets), samples=samples, analyses=analyses, flags=tuple(flags)
     )
-    if variance > 0.0:
-        return found
-    return _not_distinguished(found)
+    return found if found.sampling_s > 0.0 else _not_distinguished(found)
 
 
 def _not_distinguished(found: SamplingPrecision) -> SamplingPrecision:
@@ -214,13 +207,6 @@ def _not_distinguished(found: SamplingPrecision) -> SamplingPrecision:
         "that where none may be missed."
     )
     return replace(found, flags=(*found.flags, Flag(code=NOT_FOUND, message=message)))
-
-
-def _dof_of_difference(between: float, sample_dof: float, within: float, analysis_dof: float) -> float:
-    """Return the degrees of freedom of a variance that is a difference of two mean squares; 1 at the least."""
-    above = (between - within) ** 2
-    below = between**2 / sample_dof + within**2 / analysis_dof
-    return max(1.0, above / below) if below > 0.0 else 1.0
 
 
 def _design(targets: Sequence[Sequence[Sequence[float]]]) -> tuple[int, int]:
@@ -235,12 +221,12 @@ def _design(targets: Sequence[Sequence[Sequence[float]]]) -> tuple[int, int]:
             expected="as many samples of every target, and as many analyses of every sample",
             remedy="Leave out a target that lacks one, and say so in the record.",
         )
-    if not targets or min(samples) < 2 or min(analyses) < 2:  # noqa: PLR2004  (what differs takes two)
+    if min(len(targets), *samples, *analyses) < 2:  # noqa: PLR2004  (what differs takes two)
         raise DomainError(
-            "to tell samples from analyses takes two of each",
+            "to tell targets, samples and analyses apart takes two of each",
             argument="targets",
             given=f"{len(targets)} targets",
-            expected="one target or more, each [[first, again], [first, again]]",
+            expected="two targets or more, each [[first, again], [first, again]]",
         )
     for target in targets:
         for result in (result for sample in target for result in sample):

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 from assay.display.numbers import Interval, measured
 from assay.errors import DomainError
 from assay.flags import Flag, accept, merged
-from assay.glossary import TERMS
+from assay.glossary import unit_of
 from assay.kernels.value import Value
 from assay.metrology import border
 from assay.metrology.budget import Budget, budget_of, combined_dof, terms_of
@@ -436,11 +436,25 @@ class Estimate:
 
     @classmethod
     def from_influence(cls, influence: Influence, *, name: str) -> Estimate:
-        """Return the estimate of a single influence."""
+        """Return the estimate of a single influence, which is also how a quantity of your own enters `combine`.
+
+        Parameters
+        ----------
+        influence : Influence
+            The input.
+        name : str
+            Name of the quantity, from the glossary, which gives the unit; ``"value"`` for one of your own.
+
+        Raises
+        ------
+        DataError
+            If the glossary has no such name.
+
+        """
         return cls(
             name=name,
             label=influence.label,
-            unit=TERMS[name].unit,
+            unit=unit_of(name),
             value=influence.value,
             sensitivities={influence.id: 1.0},
             influences={influence.id: influence},
@@ -486,7 +500,7 @@ class Estimate:
         """Return a number without uncertainty: a count, or a definition."""
         if not math.isfinite(value):
             raise DomainError("the value is not finite", argument=label, given=value)
-        return cls(name=name, label=label, unit=TERMS[name].unit, value=float(value), sensitivities={}, influences={})
+        return cls(name=name, label=label, unit=unit_of(name), value=float(value), sensitivities={}, influences={})
 
 
 def _unpickled(fields: dict[str, Any]) -> Estimate:

@@ -33,8 +33,8 @@ def titres_to_decide(
         scatter of a fifth to five times the uncertainty of the glass and 2 to 6 titres. It is the chance over such truths:
         for a strength that truly lies on its limit, a decision is hardly ever to be had.
 
-        Parameters
-        ----------
+    Parameters
+    ----------
         result : Strength or Estimate
             A result from replicate titres.
         lower, upper : str, pint.Quantity or float, optional
@@ -47,13 +47,13 @@ def titres_to_decide(
         probability : float
             Chance of a decision that is asked for, between 0 and 1.
 
-        Returns
-        -------
+    Returns
+    -------
         DecisionOutlook
             The number, the chance of each number, the floor, and what is assumed.
 
-        Raises
-        ------
+    Raises
+    ------
         DataError
             If no replicates stand behind the result, several sets do and none is named, or their scatter is hidden by their
             rounding.
@@ -62,12 +62,12 @@ def titres_to_decide(
         AssayError
             Otherwise as for `Estimate.conformity`.
 
-        References
-        ----------
+    References
+    ----------
         [jcgm-101-2008] 6.4.9 (scaled t, for a further mean) and [jcgm-106-2012] 8.3 (guard bands), from memory.
 
-        Examples
-        --------
+    Examples
+    --------
         >>> import assay
         >>> scatter = assay.Influence(id="r/scatter", label="mean of 3", value=10.0, u=0.1, dof=2.0, kind="A")
         >>> mean = assay.Estimate.from_influence(scatter, name="value")

@@ -70,12 +70,13 @@ def document(result: SheetResult) -> dict[str, Any]:
 
 # ------------------------------------------------------------------------------------------ rounding, written once more
 def two_digits(number: float) -> str:
-    """Return a number to two significant digits, as the trade writes it: no exponent where zeros are few."""
+    """Return a number to two significant digits, as the trade writes it: no exponent where zeros are few.
+
+    What lies half-way in decimals goes to the even digit, as probabilities counted in trials often do.
+    """
     if number == 0.0:
         return "0"
-    exact = Decimal(repr(number))
-    shown = exact.quantize(Decimal(1).scaleb(exact.adjusted() - 1))  # half to even
-    shown = shown.quantize(Decimal(1).scaleb(shown.adjusted() - 1))
+    shown = Decimal(f"{Decimal(repr(number)):.1e}")
     places = 1 - shown.adjusted()
     return f"{shown:f}" if -4 < places < 7 else f"{number:.1e}"
 

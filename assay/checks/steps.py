@@ -10,8 +10,8 @@ A step of a row is a table whose first key says what it does:
 ``replicates``   the mean of replicate readings;
 ``observed``, ``scatter``, ``pooled``, ``together``, ``correlated``, ``line``, ``about_line``
                  what begins with observations, see `assay.checks.observations`;
-``critical``, ``outlier``, ``variance``, ``quantile_of_f``
-                 tests for outliers and analysis of variance, see `assay.checks.quality`;
+``critical``, ``outlier``, ``variance``, ``quantile_of_f``, ``chart``, ``chart_constant``, ``duplicates``
+                 outliers, analysis of variance, control charts, duplicate samples, see `assay.checks.quality`;
 ``standardise``, ``assay``, ``acid_base``, ``end_points``
                  the library's own titrations, see `assay.checks.titrations`.
 """
@@ -42,6 +42,7 @@ Step: TypeAlias = Callable[[Operands, dict[str, Any]], Estimate]
 _RETURNS = {
     "analyte_concentration": "amount_concentration",
     "carbonate": "amount_concentration",
+    "control_limit": "value",
     "concentration": "amount_concentration",
     "dispensed_volume": "volume",
     "equivalents_in_aliquot": "amount",
@@ -133,6 +134,9 @@ STEPS: Mapping[str, Step] = {
     "outlier": quality.outlier,
     "variance": quality.variance,
     "quantile_of_f": quality.quantile_of_f,
+    "chart": quality.chart,
+    "chart_constant": quality.chart_constant,
+    "duplicates": quality.duplicate_samples,
     "about_line": observations.read_about_line,
     "standardise": titrations.standardised,
     "assay": titrations.assayed_hypochlorite,

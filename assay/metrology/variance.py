@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 
@@ -227,22 +227,25 @@ def analysis_of_variance(groups: Sequence[Sequence[float]], *, name: str = "days
 
     """
     _check(groups, "groups", name)
-    sizes = [len(group) for group in groups]
+    # Exactly: results that agree to nine digits leave few of a float's to what they differ by.
+    exact = [[Fraction(value) for value in group] for group in groups]
+    sizes = [len(group) for group in exact]
     total = sum(sizes)
-    mean = math.fsum(value for group in groups for value in group) / total
-    means = [statistics.fmean(group) for group in groups]
-    within_dof, between_dof = float(total - len(groups)), float(len(groups) - 1)
-    if within_dof == 0.0:
+    mean = sum(value for group in exact for value in group) / total
+    means = [sum(group) / len(group) for group in exact]
+    within_dof, between_dof = total - len(groups), len(groups) - 1
+    if within_dof == 0:
         raise DomainError(
             "without replicates in any group nothing tells groups from replicates",
             argument="groups",
             given=f"{len(groups)} single results",
             remedy="Titrate twice at least on one of the days.",
         )
-    within = math.fsum((value - m) ** 2 for m, group in zip(means, groups, strict=True) for value in group) / within_dof
-    between = math.fsum(n * (m - mean) ** 2 for n, m in zip(sizes, means, strict=True)) / between_dof
-    alike = (total - math.fsum(n * n for n in sizes) / total) / between_dof
-    return _found(mean, [(name, between, between_dof, alike)], within, within_dof, alike)
+    within = sum((value - m) ** 2 for m, group in zip(means, exact, strict=True) for value in group) / within_dof
+    between = sum(n * (m - mean) ** 2 for n, m in zip(sizes, means, strict=True)) / between_dof
+    alike = (total - sum(n * n for n in sizes) / total) / between_dof
+    level = (name, float(between), float(between_dof), alike)
+    return _found(float(mean), [level], float(within), float(within_dof), alike)
 
 
 def nested_analysis(

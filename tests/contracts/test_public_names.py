@@ -19,6 +19,7 @@ MOST_REQUIRED_PARAMETERS = 5
 RESULTS = {
     "BudgetLine",
     "Comparison",
+    "Component",
     "Concordance",
     "Conformity",
     "Consistency",
@@ -29,6 +30,7 @@ RESULTS = {
     "EstimateBatch",
     "ExpectedWidth",
     "MonteCarlo",
+    "OutlierTest",
     "SampledProbability",
     "SheetResult",
     "Validation",

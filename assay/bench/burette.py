@@ -11,7 +11,7 @@ import numpy as np
 
 from assay.bench.temperature import material_of
 from assay.bench.vessels import setting_error
-from assay.bench.ware import class_row, class_source
+from assay.bench.ware import check_shape, class_row, class_source
 from assay.errors import DomainError, Problems
 from assay.kernels.replicates import sum_from_values
 from assay.kernels.value import Value
@@ -27,9 +27,7 @@ _ML = 1000.0
 
 #: Distance along the scale over which the deviation of a burette loses its correlation, over the capacity, and the
 #: spacing of the knots between which it is interpolated. A model assumption, on the short side: a longer one would let
-#: unequal titres cancel more and give small titres less than the class limit allows. A certificate with corrections
-#: replaces
-#: it.
+#: unequal titres cancel more and give small titres less than the class limit allows.
 CORRELATION_LENGTH = 0.1
 KNOT_SPACING = 0.05
 
@@ -38,11 +36,12 @@ KNOT_SPACING = 0.05
 class Burette:
     """A burette: the same name is the same influence wherever it is used.
 
-    The deviation G of the scale is a stationary random function of the reading with rectangular margins of half the
-    class limit a, and the error of a delivered volume is G(final) less G(initial). So the error is zero for a volume of
-    zero, within ±a everywhere, triangular with u = a/√6 for volumes well above the correlation length (a tenth of the
-    capacity), shared by titres that end in the same part of the scale, and less correlated the further apart they end.
-    It does not cancel when a blank or an initial reading is subtracted.
+    The deviation G of the scale is a random function of the reading, and the error of a delivered volume is G(final)
+    less G(initial). G is rectangular within the limit of error ±a and nothing at zero, from where it grows in
+    proportion up to the first knot, a twentieth of the capacity. So the error of a volume from zero is zero for a
+    volume of zero and rectangular with u = a/√3 from the first knot on. It is shared by titres that end in the same
+    part of the scale, and less correlated the further apart they end, over a tenth of the capacity. It does not cancel
+    when a blank or an initial reading is subtracted.
 
     Parameters
     ----------
@@ -58,6 +57,10 @@ class Burette:
         The step to which it is read; half a division if not stated (common practice).
     tolerance : str or quantity, optional
         Your own limit of error instead of the class limit.
+    shape : str
+        Distribution of the error of a large volume: ``"rectangular"``, u = a/√3, as above; or ``"triangular"``,
+        u = a/√6, where something speaks for small errors, such as a record of calibrations: then G is rectangular
+        within ±a/2 everywhere, and the error of a volume is the difference of two such deviations, within ±a.
     material : str
         What it is made of, for the effect of temperature: ``"borosilicate"``, ``"soda-lime"``, ``"polypropylene"`` or
         ``"polymethylpentene"``.
@@ -72,13 +75,14 @@ class Burette:
     References
     ----------
     [iso-385-2005] The limit of error holds at any point of the scale and for the difference between any two (from
-    memory). [eurachem-cg4] Example A2: a limit ±a of a burette is taken as triangular.
+    memory). [jcgm-100-2008] 4.3.7: where limits are all that is known, rectangular. [eurachem-cg4] Example A2 argues
+    for a triangle, for which the user then answers: where the glass is rectangular, intervals are then too short.
 
     Examples
     --------
     >>> burette = Burette("B1", capacity="50 mL", subdivision="0.1 mL", accuracy_class="B")
     >>> burette.titre("0.00 mL", "24.35 mL").volume()
-    <Estimate 'titre of 24.35 mL on burette B1': 0.024350 L, u = 0.000040 L, dof = ∞>
+    <Estimate 'titre of 24.35 mL on burette B1': 0.024350 L, u = 0.000056 L, dof = ∞>
 
     """
 
@@ -89,12 +93,14 @@ class Burette:
     standard: str | None = field(default=None, kw_only=True)
     read_to: Written | None = field(default=None, kw_only=True)
     tolerance: Written | None = field(default=None, kw_only=True)
+    shape: str = field(default="rectangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
 
     def __post_init__(self) -> None:
         """Read every argument and look the tolerance up, so that a mistake shows at once."""
         problems = Problems()
         problems.attempt(material_of, self.material)
+        problems.attempt(check_shape, self.shape)
         for argument in ("capacity", "subdivision", "read_to", "tolerance"):
             written = getattr(self, argument)
             volume = None if written is None else problems.attempt(read, written, "volume", argument=argument)
@@ -142,14 +148,19 @@ class Burette:
         limit, source = self._limit()
         knots = round(1.0 / KNOT_SPACING) + 1
         spacing = self.largest / (knots - 1)
-        u_squared = (limit / 2.0) ** 2 / 3.0
+        from_zero = self.shape == "rectangular"  # the error itself, and not a deviation of which it is the difference
+        u_squared = limit**2 / 3.0 * (1.0 if from_zero else 0.25)
         return Joint(
             id=f"{self.id}/calibration",
             label=f"calibration of {self.label}",
             member_ids=tuple(f"{self.id}/calibration/{k * spacing * _ML:.6g} mL" for k in range(knots)),
             values=(0.0,) * knots,
             covariance=tuple(
-                tuple(u_squared * _correlation((i - j) * KNOT_SPACING) for j in range(knots)) for i in range(knots)
+                tuple(
+                    0.0 if from_zero and not i * j else u_squared * _correlation((i - j) * KNOT_SPACING)
+                    for j in range(knots)
+                )
+                for i in range(knots)
             ),
             shape="rectangular",
             source=source,

@@ -173,10 +173,11 @@ class TitreBatch:
         return mean
 
     def common_start(self) -> Mask:
-        """Return for each row whether its titres began at one reading, within half a step."""
+        """Return for each row whether its titres began at one reading, within half a step; a single one, at zero."""
         if self._initials is None:
             return np.ones(len(self), dtype=bool)
-        alike: Mask = np.abs(self._initials - self._initials[0]) < self.burette.step / 2.0
+        start = np.where(self._counts > 1, self._initials[0], 0.0)
+        alike: Mask = np.abs(self._initials - start) < self.burette.step / 2.0
         return np.asarray((alike | ~self._filled).all(axis=0))
 
     def delivered(self) -> list[EstimateBatch]:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, field
 
 from assay.bench.temperature import material_of
-from assay.bench.ware import class_row, class_source
+from assay.bench.ware import check_shape, class_row, class_source
 from assay.errors import DomainError, Problems
 from assay.kernels.replicates import sum_from_values
 from assay.kernels.volume import volume_from_nominal
@@ -28,6 +28,7 @@ class _Marked:
     capacity: float
     tolerance: float
     source: str
+    shape: str
 
     def error(self) -> Estimate:
         """Return true volume less nominal volume as an estimate."""
@@ -36,7 +37,7 @@ class _Marked:
                 f"{self.id}/calibration",
                 label=f"calibration of {self.label}",
                 half_width=self.tolerance,
-                shape="triangular",
+                shape=self.shape,
                 source=self.source,
             ),
             name="volume_error",
@@ -59,6 +60,7 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
     problems.attempt(material_of, ware.material)
     volume = problems.attempt(read, ware.capacity, "volume", argument="capacity")
     own = None if ware.tolerance is None else problems.attempt(read, ware.tolerance, "volume", argument="tolerance")
+    shape = "triangular" if isinstance(ware, Cylinder) else problems.attempt(check_shape, ware.shape)
     division = 0.0
     if isinstance(ware, Cylinder):
         division = problems.attempt(read, ware.subdivision, "volume", argument="subdivision")
@@ -78,7 +80,8 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
                 argument="tolerance",
                 given=str(ware.tolerance),
             )
-        return _Marked(id=id_, label=label, capacity=volume, tolerance=own, source=f"own tolerance, ±{own * _ML:g} mL")
+        source = f"own tolerance, ±{own * _ML:g} mL"
+        return _Marked(id=id_, label=label, capacity=volume, tolerance=own, source=source, shape=shape)
     row = class_row(
         item,
         capacity=volume,
@@ -87,7 +90,8 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
         subdivision=division or None,
     )
     tolerance = float(row.half_width or 0.0) / _ML
-    return _Marked(id=id_, label=label, capacity=volume, tolerance=tolerance, source=class_source(row))
+    source = class_source(row)
+    return _Marked(id=id_, label=label, capacity=volume, tolerance=tolerance, source=source, shape=shape)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +110,9 @@ class Pipette:
         Edition of the standard; ``"ISO 648:2008"`` if none is named.
     tolerance : str or quantity, optional
         Your own half-width instead of the class tolerance.
+    shape : str
+        Distribution of the error within the tolerance: ``"rectangular"``, or ``"triangular"`` where something speaks
+        for small errors, such as a record of calibrations.
     material : str
         What it is made of, for the effect of temperature; see `Burette`.
 
@@ -118,12 +125,13 @@ class Pipette:
 
     References
     ----------
-    [eurachem-cg4] Example A3: a class tolerance ±a is taken as triangular, u = a/√6.
+    [jcgm-100-2008] 4.3.7: where limits are all that is known, rectangular, u = a/√3. [eurachem-cg4] Example A3 argues
+    for a triangle, u = a/√6, for which the user then answers.
 
     Examples
     --------
     >>> Pipette("P10", capacity="10 mL", accuracy_class="B").volume()
-    <Estimate 'volume of pipette P10 (10 mL)': 0.010000 L, u = 0.000016 L, dof = ∞>
+    <Estimate 'volume of pipette P10 (10 mL)': 0.010000 L, u = 0.000023 L, dof = ∞>
 
     """
 
@@ -132,6 +140,7 @@ class Pipette:
     accuracy_class: str = field(default="B", kw_only=True)
     standard: str | None = field(default=None, kw_only=True)
     tolerance: Written | None = field(default=None, kw_only=True)
+    shape: str = field(default="rectangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
     _mark: _Marked = field(init=False, repr=False, compare=False)
 
@@ -185,6 +194,9 @@ class Flask:
         Edition of the standard; ``"ISO 1042:1998"`` if none is named.
     tolerance : str or quantity, optional
         Your own half-width instead of the class tolerance.
+    shape : str
+        Distribution of the error within the tolerance: ``"rectangular"``, or ``"triangular"`` where something speaks
+        for small errors, such as a record of calibrations.
     material : str
         What it is made of, for the effect of temperature; see `Burette`.
 
@@ -197,12 +209,13 @@ class Flask:
 
     References
     ----------
-    [eurachem-cg4] Example A1: a flask's tolerance ±a is taken as triangular, u = a/√6.
+    [jcgm-100-2008] 4.3.7: where limits are all that is known, rectangular, u = a/√3. [eurachem-cg4] Example A1 argues
+    for a triangle, u = a/√6, for which the user then answers.
 
     Examples
     --------
     >>> Flask("F250", capacity="250 mL", accuracy_class="A").volume()
-    <Estimate 'volume of flask F250 (250 mL)': 0.250000 L, u = 0.000061 L, dof = ∞>
+    <Estimate 'volume of flask F250 (250 mL)': 0.250000 L, u = 0.000087 L, dof = ∞>
 
     """
 
@@ -211,6 +224,7 @@ class Flask:
     accuracy_class: str = field(default="B", kw_only=True)
     standard: str | None = field(default=None, kw_only=True)
     tolerance: Written | None = field(default=None, kw_only=True)
+    shape: str = field(default="rectangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
     _mark: _Marked = field(init=False, repr=False, compare=False)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from assay.data import Row, table
-from assay.errors import DataError, nearest
+from assay.errors import DataError, DomainError, nearest
 
 #: The standard that is looked up when none is named.
 STANDARDS = {
@@ -89,3 +89,23 @@ def class_source(row: Row) -> str:
     """Return where a tolerance is known from, for the budget; a row from memory says so."""
     memory = ", from memory" if row.provenance == "memory" else ""
     return f"{row.index['standard']} class {row.index['accuracy_class']}, ±{row.half_width:g} mL{memory}"
+
+
+def check_shape(shape: str) -> str:
+    """Return the shape of an error within a limit.
+
+    Raises
+    ------
+    DomainError
+        If it is neither triangular nor rectangular.
+
+    """
+    if shape not in {"triangular", "rectangular"}:
+        raise DomainError(
+            "the error of glass within its limit is triangular or rectangular",
+            argument="shape",
+            given=shape,
+            expected='"triangular" or "rectangular"',
+            remedy="Leave it out, or write 'triangular' if a record of calibrations speaks for small errors.",
+        )
+    return shape

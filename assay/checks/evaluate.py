@@ -12,6 +12,7 @@ from assay.checks.rows import Check, agrees, read_checks
 from assay.checks.sampled import SAMPLED, sampled
 from assay.checks.steps import STEPS
 from assay.metrology.covariance import correlation
+from assay.metrology.coverage import coverage_factor
 from assay.metrology.estimate import Estimate
 
 #: Unit of a library result to the unit in which a source prints it. Exact, by definition of the units.
@@ -45,9 +46,9 @@ _ANSWERS: Mapping[str, Callable[[Operands, Estimate, Check], tuple[float, str]]]
     "correlation": lambda operands, _, check: (_correlation(operands, check), "1"),
     "contribution": lambda _, result, check: (_contribution(result, check), result.unit),
     "relative u": lambda _, result, __: (result.relative_u, "1"),
-    "relative U": lambda _, result, check: (result.relative_u * result.coverage_factor(check.level), "1"),
+    "relative U": lambda _, result, check: (result.relative_u * _factor(result, check), "1"),
     "dof": lambda _, result, __: (result.dof, "1"),
-    "coverage factor": lambda _, result, check: (result.coverage_factor(check.level), "1"),
+    "coverage factor": lambda _, result, check: (_factor(result, check), "1"),
 }
 
 
@@ -133,7 +134,12 @@ def _worked(check: Check) -> tuple[Operands, Estimate]:
 
 
 def _expanded(result: Estimate, check: Check) -> float:
-    return result.expanded(check.level, k=check.k or None)
+    return result.u * (check.k or _factor(result, check))
+
+
+def _factor(result: Estimate, check: Check) -> float:
+    """Return k as the guides find it, at the degrees of freedom of Welch-Satterthwaite; ours is more cautious."""
+    return coverage_factor(check.level, result.dof)
 
 
 def _correlation(operands: Operands, check: Check) -> float:

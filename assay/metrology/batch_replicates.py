@@ -12,7 +12,7 @@ from assay.kernels.replicates import mean_from_replicates
 from assay.kernels.value import Value
 from assay.metrology.batch_terms import RowInfluence
 from assay.metrology.estimate_batch import EstimateBatch
-from assay.metrology.replicates import MethodScatter, Rounding, missing_resolution
+from assay.metrology.replicates import MethodScatter, Rounding, repeatability_of, resolution_of
 from assay.metrology.row_codes import Indices, RowCodes
 from assay.metrology.shapes import Array
 from assay.metrology.tape import gradient
@@ -24,16 +24,17 @@ class ScatterBatch:
 
     Parameters
     ----------
-    s : float or array of shape (rows,)
-        Standard deviation of one replicate; that of the method if one was given.
+    s, repeatability : float or array of shape (rows,)
+        Standard deviation of one replicate, with its rounding and without; that of the method if one was given.
     dof : float or array of shape (rows,)
         Degrees of freedom of ``s``.
     u_scatter, u_resolution : float or array of shape (rows,)
-        Standard uncertainty of the mean from the scatter, and from rounding as far as ``s`` does not show it.
+        Standard uncertainty of the mean from the repeatability, and from rounding.
 
     """
 
     s: Value
+    repeatability: Value
     dof: Value
     u_scatter: Value
     u_resolution: Value
@@ -58,12 +59,21 @@ def scatter_of_batch(
 
     """
     n = np.maximum(counts, 1)
+    found = _standard_deviation(columns, counts)
+    shown = np.where(counts > 1, found, np.inf)  # a single one shows nothing
     if method is not None:
         s: Value = np.full(counts.shape, method.s)
         dof: Value = method.dof
     else:
-        s, dof = _standard_deviation(columns, counts), np.maximum(counts - 1.0, 1.0)
-    return ScatterBatch(s=s, dof=dof, u_scatter=s / np.sqrt(n), u_resolution=missing_resolution(s, n, rounding))
+        s, dof = found, np.maximum(counts - 1.0, 1.0)
+    repeatability = repeatability_of(s, rounding)
+    return ScatterBatch(
+        s=s,
+        repeatability=repeatability,
+        dof=dof,
+        u_scatter=repeatability / np.sqrt(n),
+        u_resolution=resolution_of(np.minimum(s, shown), n, rounding),
+    )
 
 
 def _standard_deviation(columns: Array, counts: Indices) -> Array:

@@ -17,6 +17,7 @@ import numpy as np
 from assay.errors import DataError
 from assay.kernels.value import Value
 from assay.metrology.budget import terms_of
+from assay.metrology.coverage import FEW, coverage_dof_from_shares
 from assay.metrology.estimate import Estimate
 from assay.metrology.identity import same_joint, shared_influences
 from assay.metrology.influence import Influence
@@ -140,6 +141,35 @@ def u_and_dof_of(batch: EstimateBatch) -> tuple[Array, Array]:
 
     """
     graph = Graph.of(batch)
+    return _combined(_terms_in(graph), graph, len(batch))
+
+
+def coverage_dof_of_rows(batch: EstimateBatch, dof: Array) -> Array:
+    """Return the degrees of freedom of each row for coverage, from its effective ones; see `coverage_dof_from_shares`.
+
+    A sweep of its own: many ask for u alone.
+    """
+    graph = Graph.of(batch)
+    terms = _terms_in(graph)
+    coverage = dof.copy()
+    for block in blocks(len(batch)):
+        with np.errstate(all="ignore"):
+            slopes = graph.slopes(block)
+            found = [term(block, slopes) for term in terms]
+            total: Value = sum((variance for variance, _ in found), 0.0)
+            few, loss = np.zeros(block.stop - block.start), np.zeros(block.stop - block.start)
+            for variance, own in found:
+                if np.min(own) < FEW:
+                    share = variance / total * (own < FEW)
+                    few += share
+                    loss += share * share / own
+            of_few = coverage_dof_from_shares(np.minimum(few, 1.0), loss, dof[block])
+            coverage[block] = np.where(loss > 0.0, of_few, dof[block])
+    return coverage
+
+
+def _terms_in(graph: Graph) -> list[_Term]:
+    """Return what contributes to u², each a function of a block of rows."""
     shared = {k: source for k, source in enumerate(graph.sources) if isinstance(source, Estimate)}
     own: dict[str, list[tuple[int, RowInfluence]]] = {}
     members: dict[str, list[tuple[int, RowMember]]] = {}
@@ -152,7 +182,7 @@ def u_and_dof_of(batch: EstimateBatch) -> tuple[Array, Array]:
     terms = _shared_terms(shared, influences, without=members)
     terms += [_joint_term(entries, shared, influences) for entries in members.values()]
     terms += [_own_term(columns) for columns in own.values()]
-    return _combined(terms, graph, len(batch))
+    return terms
 
 
 def rows_met(batch: EstimateBatch) -> set[int]:

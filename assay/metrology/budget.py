@@ -55,7 +55,7 @@ class BudgetLine:
     >>> import assay
     >>> line = assay.run_demo("drum").strengths["drum 7"].budget().lines[0]
     >>> line.label, round(line.share, 2)
-    ('repeatability, titre, 2026-11-16 drum 7 and blank', 0.35)
+    ('calibration of pipette P10 (10 mL)', 0.33)
 
     """
 

@@ -116,12 +116,12 @@ r = 0.000>
     @property
     def probability(self) -> float:
         """Probability of so large a difference, or a larger one, if both measure the same."""
-        return min(2.0 * t_probability(-abs(self.zeta), self.difference.dof), 1.0)
+        return min(2.0 * t_probability(-abs(self.zeta), self.difference.coverage_dof), 1.0)
 
     @property
     def probability_first_above(self) -> float:
         """Probability that the true value of the first is above that of the second."""
-        return t_probability(self.zeta, self.difference.dof)
+        return t_probability(self.zeta, self.difference.coverage_dof)
 
     @property
     def compatible(self) -> bool:

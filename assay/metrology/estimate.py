@@ -17,7 +17,7 @@ from assay.metrology import border
 from assay.metrology.budget import Budget, budget_of, combined_dof, terms_of
 from assay.metrology.closing import parts_closed
 from assay.metrology.conformity import Conformity, conformity
-from assay.metrology.coverage import check_factor, coverage_factor
+from assay.metrology.coverage import check_factor, coverage_dof_of, coverage_factor
 from assay.metrology.influence import Influence
 from assay.metrology.monte_carlo import FIXED_TRIALS, MOST_TRIALS, MonteCarlo, Plan, propagated
 from assay.metrology.probability import (
@@ -79,8 +79,8 @@ class Estimate:
     --------
     >>> import assay
     >>> assay.run_demo("drum").strengths["drum 7"].in_basis("g/L available chlorine")
-    <Estimate '2026-11-16 drum 7, g/L available chlorine': [titres-set-aside] 110.66 g/L, u = 0.35 g/L, dof =
-    12.7>
+    <Estimate '2026-11-16 drum 7, g/L available chlorine': [titres-set-aside] 110.66 g/L, u = 0.45 g/L, dof =
+    45.7>
 
     """
 
@@ -95,7 +95,7 @@ class Estimate:
     named: Mapping[str, Operand] = field(default_factory=dict)
     flags: tuple[Flag, ...] = ()
     reloaded: bool = False
-    _u_and_dof: tuple[float, float] = field(init=False)
+    _u_and_dof: tuple[float, float, float] = field(init=False)
 
     def __post_init__(self) -> None:
         """Evaluate u and the degrees of freedom, and close the mappings."""
@@ -129,6 +129,16 @@ class Estimate:
         return self._u_and_dof[1]
 
     @property
+    def coverage_dof(self) -> float:
+        """Degrees of freedom of the t by which intervals and probabilities are stated; `dof` or fewer.
+
+        They are `dof` where all of u was estimated from few observations, and where none of it was. Where few
+        replicates stand beside what is known, the formula of the guide states intervals that are too short; the reason
+        and the figures stand in `coverage_dof_from_shares` of ``assay.metrology.coverage``.
+        """
+        return self._u_and_dof[2]
+
+    @property
     def relative_u(self) -> float:
         """Standard uncertainty over the magnitude of the value; infinite for a value of zero."""
         return self.u / abs(self.value) if self.value else math.inf
@@ -156,15 +166,23 @@ class Estimate:
         return budget_of(self, closed=parts, opened=opened)
 
     def coverage_factor(self, level: float = 0.95) -> float:
-        """Return k for a level of confidence: the quantile of t at `dof` (JCGM 100:2008, G.3.2)."""
-        return coverage_factor(level, self.dof)
+        """Return k for a level of confidence: the quantile of t (JCGM 100:2008, G.3.2) at `coverage_dof`."""
+        return coverage_factor(level, self.coverage_dof)
 
     def expanded(self, level: float = 0.95, *, k: float | None = None) -> float:
         """Return the expanded uncertainty U = k u, with k for a level of confidence or with a k that is given."""
         return self.u * (self.coverage_factor(level) if k is None else check_factor(k))
 
     def interval(self, level: float = 0.95) -> Interval:
-        """Return the interval value ± U at a level of confidence, by t."""
+        """Return the interval value ± U at a level of confidence, by t at `coverage_dof`.
+
+        In the coverage study (960 kinds of simulated laboratories that standardise and assay with class A or B glass, 2
+        to 6 titres each; ``tests/studies/results/coverage.txt``) a stated 95 % held the truth in 94.6 to 99.95 % of the
+        runs of every kind, with a mean width of 1.0 to 3.6 times that of an oracle who knows the repeatability; above
+        98 % where the glass is better than its limit, or titres scatter by little. The interval of JCGM 101
+        (``monte_carlo(few_replicates="scaled t")``) held it in 92 to 100 % of 500 runs, with 1.0 to 8.9 times the
+        oracle's width.
+        """
         half = self.expanded(level)
         return Interval(self.value - half, self.value + half, level)
 
@@ -265,7 +283,7 @@ class Estimate:
         return validated(self, digits=digits, plan=plan)
 
     def probability_below(self, limit: Limit) -> float:
-        """Return the probability of a true value below a limit, by t at `dof`; 0 or 1 if there is no uncertainty.
+        """Return the probability of a true value below a limit, by t at `coverage_dof`; 0 or 1 without any uncertainty.
 
         Parameters
         ----------
@@ -493,5 +511,7 @@ def _unpickled(fields: dict[str, Any]) -> Estimate:
 Operand: TypeAlias = Estimate | float | tuple[int, ...]
 
 
-def _u_and_dof(sensitivities: Mapping[str, float], influences: Mapping[str, Influence]) -> tuple[float, float]:
-    return combined_dof([(contribution, dof) for contribution, dof, _ in terms_of(sensitivities, influences)])
+def _u_and_dof(sensitivities: Mapping[str, float], influences: Mapping[str, Influence]) -> tuple[float, float, float]:
+    terms = [(contribution, dof) for contribution, dof, _ in terms_of(sensitivities, influences)]
+    u, dof = combined_dof(terms)
+    return u, dof, coverage_dof_of(terms, dof)

@@ -15,7 +15,7 @@ from assay.display.rows import Rows, html, text
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.kernels.value import Value
-from assay.metrology.batch_terms import RowInfluence, Source, rows_met, u_and_dof_of
+from assay.metrology.batch_terms import RowInfluence, Source, coverage_dof_of_rows, rows_met, u_and_dof_of
 from assay.metrology.covariance import correlation
 from assay.metrology.coverage import check_factor, coverage_factor
 from assay.metrology.estimate import Estimate
@@ -171,9 +171,19 @@ class EstimateBatch:
         """Effective degrees of freedom of each row, of shape (rows,); infinite if u is taken as known."""
         return self._u_and_dof[1]
 
+    @cached_property
+    def coverage_dof(self) -> Array:
+        """Degrees of freedom by which the interval of each row is stated; see `Estimate.coverage_dof`."""
+        coverage = coverage_dof_of_rows(self, self.dof)
+        for i in rows_met(self):
+            if not self.mask[i]:
+                coverage[i] = self[i].coverage_dof
+        coverage.flags.writeable = False
+        return coverage
+
     def expanded(self, level: float = 0.95, *, k: float | None = None) -> Array:
         """Return the expanded uncertainties U = k u of all rows, with k for a level of confidence or as given."""
-        factor = coverage_factor(level, self.dof) if k is None else check_factor(k)
+        factor = coverage_factor(level, self.coverage_dof) if k is None else check_factor(k)
         return np.asarray(self.u * factor)
 
     def interval(self, level: float = 0.95) -> tuple[Array, Array]:

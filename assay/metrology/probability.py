@@ -89,17 +89,17 @@ def t_probability(z: float, dof: float) -> float:
 
 def probability_below(estimate: Estimate, limit: Limit) -> float:
     """Return the probability of a true value below a limit; see `Estimate.probability_below`."""
-    return below(estimate.value, estimate.u, estimate.dof, plain_limit(limit, estimate, "limit"))
+    return below(estimate.value, estimate.u, estimate.coverage_dof, plain_limit(limit, estimate, "limit"))
 
 
 def probability_above(estimate: Estimate, limit: Limit) -> float:
     """Return the probability of a true value above a limit; see `Estimate.probability_above`."""
-    return above(estimate.value, estimate.u, estimate.dof, plain_limit(limit, estimate, "limit"))
+    return above(estimate.value, estimate.u, estimate.coverage_dof, plain_limit(limit, estimate, "limit"))
 
 
 def probability_between(estimate: Estimate, lower: Limit, upper: Limit) -> float:
     """Return the probability of a true value from one limit to another; see `Estimate.probability_between`."""
-    return between(estimate.value, estimate.u, estimate.dof, limits_of(estimate, lower, upper))
+    return between(estimate.value, estimate.u, estimate.coverage_dof, limits_of(estimate, lower, upper))
 
 
 def sampled_probability(  # noqa: PLR0917  (limits, then how to run)

@@ -27,7 +27,8 @@ class MethodScatter:
     Parameters
     ----------
     s : float
-        Standard deviation of one replicate, in the unit of the replicates, above zero.
+        Standard deviation of one replicate as its readings show it, with their rounding, in the unit of the replicates;
+        above zero.
     dof : float
         Degrees of freedom from which it was obtained; infinite if taken as known.
 
@@ -83,19 +84,22 @@ class Scatter:
     mean : float
         Their mean.
     s : float
-        Standard deviation of one replicate; that of the method if one was given.
+        Standard deviation of one replicate as read; that of the method if one was given.
+    repeatability : float
+        What is left of ``s`` without the rounding that it holds; zero where it shows no more than rounding.
     dof : float
-        Degrees of freedom of ``s``.
+        Degrees of freedom of both.
     u_scatter : float
-        Standard uncertainty of the mean from the scatter, s/√n.
+        Standard uncertainty of the mean from the repeatability: that over √n.
     u_resolution : float
-        Standard uncertainty of the mean from rounding, as far as ``s`` does not show it already.
+        Standard uncertainty of the mean from rounding, which is known and has no degrees of freedom to lose.
 
     """
 
     n: int
     mean: float
     s: float
+    repeatability: float
     dof: float
     u_scatter: float
     u_resolution: float
@@ -106,9 +110,22 @@ def scatter_of(
 ) -> Scatter:
     """Return mean, scatter and rounding of replicate values.
 
-    A scatter larger than the rounding shows the rounding already, and nothing is added; a smaller one hides it, and
-    what is missing is added, undivided where the rounding is shared and divided by √n where it is not. So three
-    identical titres still have an uncertainty, and rounding is never counted twice.
+    The scatter of rounded readings holds their rounding. It is taken out again, s² less the variance of rounding, for
+    the rounding is known and only the rest was estimated from few replicates. The rounding is then added for itself,
+    divided by √n where each replicate rounds anew. Where all are rounded alike, it is divided only as far as the
+    scatter shows that they are not: titres that scatter over more than a step are rounded each for itself, and titres
+    that agree hide one error common to all, whatever is known of the method. So three identical titres still have an
+    uncertainty, rounding is never counted twice, and where the scatter shows the rounding, both together are s/√n.
+
+    In the coverage study (class A and B, repeatability 0.005 to 0.15 mL, steps of 0.01 to 0.1 mL, 2 to 6 titres, from
+    zero and from random starts) the 95 % interval of a strength found by this rule, with ware stated as it is by
+    default, holds the truth in 94.6 to 99.95 % of the runs of every kind, and its mean width is 1.0 to 3.6 times that
+    of an oracle who knows the repeatability; with ware stated in the shape in which it was drawn, in 94.1 to 99.1 %.
+    Above 98 % it is where the glass is better than its limit says; where titres set to zero scatter by a fifth of the
+    step, which then agree as often as if they scattered by nothing; and where titres from random starts scatter by
+    0.02 mL or less: suspected, and not isolated, is that errors of the burette at the starts show in s as well. A
+    repeatability that is known or pooled narrows the interval of two titres to 37 %, and of three to three quarters,
+    where they scatter by 0.06 mL and more.
 
     Parameters
     ----------
@@ -126,13 +143,14 @@ def scatter_of(
 
     References
     ----------
-    [jcgm-100-2008] 4.2 (mean and s/√n) and F.2.2.1 (identical readings, resolution). The rule for the missing part is a
-    choice of this library.
+    [jcgm-100-2008] 4.2 (mean and s/√n) and F.2.2.1 (identical readings, resolution). [sheppard-1898] the variance of
+    rounded values, from memory. How a shared rounding passes into one that averages is a choice of this library.
 
     Examples
     --------
-    >>> scatter_of([24.35, 24.35, 24.35], rounding=Rounding(shared=0.0144)).u_resolution
-    0.0144
+    >>> found = scatter_of([24.35, 24.35, 24.35], rounding=Rounding(shared=0.0144))
+    >>> found.u_scatter, found.u_resolution
+    (0.0, 0.0144)
 
     """
     rounding = rounding or Rounding()
@@ -146,25 +164,73 @@ def scatter_of(
             expected="two titres or more, or one with a known scatter of the method",
             remedy="Titrate again, or state method_s with its degrees of freedom from your own records.",
         )
-    s = method.s if method is not None else statistics.stdev(values)
+    shown = statistics.stdev(values) if n > 1 else math.inf
+    s = method.s if method is not None else shown
     dof = method.dof if method is not None else float(n - 1)
+    repeatability = float(repeatability_of(s, rounding))
     return Scatter(
         n=n,
         mean=statistics.fmean(values),
         s=s,
+        repeatability=repeatability,
         dof=dof,
-        u_scatter=s / math.sqrt(n),
-        u_resolution=float(missing_resolution(s, n, rounding)),
+        u_scatter=repeatability / math.sqrt(n),
+        u_resolution=float(resolution_of(min(s, shown), n, rounding)),
     )
 
 
-def missing_resolution(s: Value, n: Value, rounding: Rounding) -> Value:
-    """Return the standard uncertainty of a mean of n from the rounding that a scatter s does not show already.
+def pooled_scatter(occasions: Sequence[Sequence[float]]) -> MethodScatter:
+    """Return the scatter of one replicate from those of several occasions, each about its own mean.
+
+    Parameters
+    ----------
+    occasions : sequence of sequences of float
+        Replicates of each occasion; a single one says nothing and is passed over.
+
+    Raises
+    ------
+    DomainError
+        If no occasion has two replicates, or all agree.
+
+    References
+    ----------
+    [jcgm-100-2008] 4.2.4 and H.3.6: variances are pooled with their degrees of freedom as weights.
+
+    Examples
+    --------
+    >>> pooled_scatter([[1.0, 3.0], [10.0, 10.0]])  # variances 2 and 0, with one degree of freedom each
+    MethodScatter(s=1.0, dof=2.0)
+
+    """
+    several = [values for values in occasions if len(values) > 1]
+    dof = sum(len(values) - 1 for values in several)
+    squares = math.fsum((len(values) - 1) * statistics.variance(values) for values in several)
+    if squares == 0.0:
+        raise DomainError(
+            "a scatter is pooled from occasions of two replicates or more, not all of them alike",
+            argument="occasions",
+            given=f"{len(several)} with two or more",
+            remedy="Add occasions, or read to a finer step: replicates that all agree only say that s is small.",
+        )
+    return MethodScatter(s=math.sqrt(squares / dof), dof=float(dof))
+
+
+def repeatability_of(s: Value, rounding: Rounding) -> Value:
+    """Return the standard deviation of one replicate without its rounding, from that of rounded replicates.
 
     For numbers, and for arrays of many results; the rule is that of `scatter_of`.
     """
-    own = np.maximum(np.square(rounding.own) - s * s, 0.0)
-    return np.sqrt(np.maximum(np.square(rounding.shared) - s * s, 0.0) + own / n)
+    return np.sqrt(np.maximum(s * s - np.square(rounding.shared) - np.square(rounding.own), 0.0))
+
+
+def resolution_of(s: Value, n: Value, rounding: Rounding) -> Value:
+    """Return the standard uncertainty of a mean of n from rounding, where rounded replicates scatter by s.
+
+    For numbers, and for arrays of many results; the rule is that of `scatter_of`.
+    """
+    shared, own = np.square(rounding.shared), np.square(rounding.own)
+    hidden = np.maximum(shared - s * s, 0.0)
+    return np.sqrt(hidden + (shared - hidden + own) / n)
 
 
 def scatter_influence(scatter: Scatter, *, record: str, name: str, label: str) -> Influence:
@@ -191,7 +257,7 @@ def scatter_with_others(
     Parameters
     ----------
     scatter : Scatter
-        What the replicates say; its s is above zero.
+        What the replicates say; its repeatability is above zero.
     record, name, label : str
         As for `mean_of`.
     others : mapping of str to float

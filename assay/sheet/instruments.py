@@ -19,9 +19,9 @@ _I = TypeVar("_I", bound=Instrument)
 _WARE = ("class", "standard", "tolerance", "material")
 #: What makes each kind of instrument, the keys it needs, and those it may have.
 _KINDS: Mapping[str, tuple[Callable[..., Instrument], tuple[str, ...], tuple[str, ...]]] = {
-    "burette": (Burette, ("capacity", "subdivision"), (*_WARE, "read_to")),
-    "pipette": (Pipette, ("capacity",), _WARE),
-    "flask": (Flask, ("capacity",), _WARE),
+    "burette": (Burette, ("capacity", "subdivision"), (*_WARE, "read_to", "shape")),
+    "pipette": (Pipette, ("capacity",), (*_WARE, "shape")),
+    "flask": (Flask, ("capacity",), (*_WARE, "shape")),
     "cylinder": (Cylinder, ("capacity", "subdivision"), _WARE),
     "balance": (Balance, ("readability", "repeatability", "linearity"), ()),
 }

@@ -28,7 +28,7 @@ from assay.metrology.batch_terms import RowInfluence
 from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
 from assay.metrology.identity import fresh_id, path_part
-from assay.metrology.replicates import Rounding, missing_resolution
+from assay.metrology.replicates import Rounding
 from assay.metrology.row_codes import RowCodes
 from assay.metrology.shapes import Array
 from assay.substances.species import Species
@@ -40,8 +40,8 @@ from assay.titration.assays import (
     check_titrant,
     equivalents_along,
     portion_and_factor,
-    portion_only,
 )
+from assay.titration.container import refuse_counted, sampling_flags
 from assay.titration.plausibility import ABOVE_LABEL, IMPLAUSIBLE, largest_sold
 from assay.titration.standardisation import check_unit
 from assay.titration.titrant import Titrant
@@ -144,10 +144,9 @@ class BatchRun:
         self, assay: Callable[..., Strength], *, label: str | None, sampling: Sampling | None
     ) -> EstimateBatch:
         """Return the strengths, mol/L, with the codes of rows and the flags of all."""
+        refuse_counted(sampling)
         name = self.naming.record
-        scatter, mean = self._mean_titre()
-        blank, flags = self._mean_blank(scatter)
-        mean = mean.without(blank.value >= mean.value, BLANK_ABOVE)
+        mean, blank, flags = self.titre_and_blank()
         portion, factor = self._portion_and_factor()
         strengths = evaluate_batch(
             analyte_concentration_from_titre,
@@ -165,9 +164,13 @@ class BatchRun:
         if label is not None:
             stated = read_strength(label, argument="label", species=self.species)
             strengths = strengths.doubted(strengths.interval()[0] > stated, ABOVE_LABEL)
-        if sampling is None:
-            strengths = replace(strengths, flags=(*strengths.flags, portion_only(name)))
-        return strengths
+        return replace(strengths, flags=(*strengths.flags, *sampling_flags(name, sampling)))
+
+    def titre_and_blank(self) -> tuple[EstimateBatch, EstimateBatch | Estimate, tuple[Flag, ...]]:
+        """Return the mean titre of each row and its blank, L, with the flags of the blank."""
+        scatter, mean = self._mean_titre()
+        blank, flags = self._mean_blank(scatter)
+        return mean.without(blank.value >= mean.value, BLANK_ABOVE), blank, flags
 
     def _portion_and_factor(self) -> tuple[Estimate | EstimateBatch, Estimate | EstimateBatch]:
         """Return the volume of the titrated portion, L, and the factor of all dilutions before it.
@@ -211,7 +214,7 @@ class BatchRun:
             if blank.replicates.max(initial=0) > 1:
                 found = scatter_of_batch(blank.nominal(), blank.replicates, rounding=_rounding(blank))
                 return own.corrected(self._mean(blank, found, codes, "/blank", shared_s=False), [self._like]), ()
-            found = _of_single(scatter, rounding_of_readings(blank.burette.step, common=True))
+            found = _of_single(scatter, _rounding(blank))
             return own.corrected(self._mean(blank, found, codes, "/blank", shared_s=True), [self._like]), ()
         single = single_of(blank)
         if single is None:
@@ -221,7 +224,7 @@ class BatchRun:
         deviation, rounded = self._own(of_single, part="/blank", shared_s=True)
         mean = evaluate_batch(
             mean_from_replicates,
-            single.measure(f"{self.naming.path}/blank/1"),
+            single.measure(f"{self.naming.path}/blank/1", of="blank"),
             name="titre",
             label=f"blank of {name}",
             replicate_scatter=deviation,
@@ -283,12 +286,10 @@ def _rounding(titres: TitreBatch) -> Rounding:
 
 
 def _of_single(scatter: ScatterBatch, rounding: Rounding) -> ScatterBatch:
-    """Return the scatter of a single blank: that of the titres it belongs to, or where they show none, its rounding."""
-    shown = scatter.s > 0.0
-    s, dof = scatter.s, scatter.dof
-    if not np.all(shown):
-        s, dof = np.where(shown, s, np.hypot(rounding.shared, rounding.own)), np.where(shown, dof, np.inf)
-    return ScatterBatch(s=s, dof=dof, u_scatter=s, u_resolution=missing_resolution(s, 1.0, rounding))
+    """Return the scatter of a single blank: the repeatability of the titres it belongs to, and its own rounding."""
+    alone = np.hypot(rounding.shared, rounding.own)
+    s = scatter.repeatability
+    return ScatterBatch(s=np.hypot(s, alone), repeatability=s, dof=scatter.dof, u_scatter=s, u_resolution=alone)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

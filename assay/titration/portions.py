@@ -87,11 +87,14 @@ class PortionSet:
             rounding=_rounding(kept, counted),
         )
         of_mean = None
-        if single_of(blank) is not None and s > 0.0 and scatter.s > 0.0:
-            # One s stands behind the mean and its single blank: both again, as one term.
-            of_mean, of_blank = scatter_with_others(
-                scatter, record=self.path, name=self.name, label=self.label, others={"blank": s}
-            )
+        if single_of(blank) is not None:
+            # One s stands behind the mean and its single blank: both again, as one term, and without its rounding.
+            s *= scatter.repeatability / (scatter.s or 1.0)
+            of_blank = None
+            if s > 0.0:
+                of_mean, of_blank = scatter_with_others(
+                    scatter, record=self.path, name=self.name, label=self.label, others={"blank": s}
+                )
             empty, flags = blank_of(
                 blank, path=self.path, label=self.label, s=s, dof=dof, conditions=conditions, scattered=of_blank
             )

@@ -43,7 +43,7 @@ class Titrant:
     --------
     >>> import assay
     >>> assay.run_demo("acid").titrant
-    <Titrant 'sodium hydroxide (2026-11-17 sodium hydroxide)': 0.10037 mol/L, u = 0.00019 mol/L, dof = > 1000>
+    <Titrant 'sodium hydroxide (2026-11-17 sodium hydroxide)': 0.10037 mol/L, u = 0.00025 mol/L, dof = ∞>
 
     """
 
@@ -109,7 +109,7 @@ class Titrant:
         return Rows(
             title=f"{self.label}: titrant, U at {100 * level:g} %",
             head=("value ± U", "u", "k", "dof"),
-            body=((shown, significant(e.u), f"{e.coverage_factor(level):.2f}", degrees(e.dof)),),
+            body=((shown, significant(e.u), f"{e.coverage_factor(level):.2f}", degrees(e.coverage_dof)),),
         )
 
     def __repr__(self) -> str:
@@ -147,9 +147,10 @@ class Titrant:
 def _sentence(link: Link, against: str, level: float) -> str:
     e = link.estimate
     end_point = f"; end point: {link.facts['end point']}" if "end point" in link.facts else ""
+    drift = f"; {link.facts['drift']}" if "drift" in link.facts else ""
     return (
         f"{e.label}, {plus_minus(e.value, e.expanded(level), e.unit)} (k = {e.coverage_factor(level):.2f}, "
-        f"{degrees(e.dof)} degrees of freedom), {against}{end_point}."
+        f"{degrees(e.coverage_dof)} degrees of freedom), {against}{end_point}{drift}."
     )
 
 

@@ -181,14 +181,16 @@ def rounding_of(titres: Sequence[AnyTitre]) -> Rounding:
     """Return the rounding of one titre: shared if all began at the same reading, its own if the starts were random.
 
     A titre from a common start rounds one reading that matters, its end, and like titres are rounded alike; titres from
-    random starts round both readings, each time anew. A refilled titre rounds each further pair. A titre by mass has
-    the repeatability of its balance, each time anew.
+    random starts round both readings, each time anew. A single titre counts as from a common start if that is zero, to
+    which a burette is set; of another start nothing says that it was set and not read. A refilled titre rounds each
+    further pair. A titre by mass has the repeatability of its balance, each time anew.
     """
     volumes = [titre for titre in titres if isinstance(titre, Titre)]
     if not volumes:
         masses = [titre.weighing.u_repeatability() for titre in titres if isinstance(titre, MassTitre)]
         return Rounding(own=max(masses, default=0.0))
-    common = all(abs(titre.start - volumes[0].start) < titre.burette.step / 2.0 for titre in volumes)
+    start = volumes[0].start if len(volumes) > 1 else 0.0
+    common = all(abs(titre.start - start) < titre.burette.step / 2.0 for titre in volumes)
     step = max(titre.burette.step for titre in volumes)
     return rounding_of_readings(step, common=common, further=max(len(titre.segments) for titre in volumes) - 1)
 
@@ -376,10 +378,10 @@ def titre_set(
         rounding=rounding_of(kept) if kept else Rounding(),
     )
     name = "titre" if unit == "L" else "mass"
-    others = {"blank": scatter.s} if single_blank else {}
-    others |= {"known titrant": scatter.s / math.sqrt(known)} if known else {}
+    others = {"blank": scatter.repeatability} if single_blank else {}
+    others |= {"known titrant": scatter.repeatability / math.sqrt(known)} if known else {}
     of_others: dict[str, Influence] = {}
-    if others and scatter.s > 0.0:
+    if others and scatter.repeatability > 0.0:
         scattered, *rest = scatter_with_others(scatter, record=path, name=name, label=label, others=others)
         of_others = dict(zip(others, rest, strict=True))
     measures = [titre.measure(f"{path}/{k + 1}", of=of) for k, titre in enumerate(kept)]
@@ -404,7 +406,7 @@ def blank_of(
     conditions: Conditions,
     scattered: Influence | None = None,
 ) -> tuple[Estimate, tuple[Flag, ...]]:
-    """Return the blank, L or g; a single one takes the scatter ``s`` of a titre it belongs to, with its ``dof``."""
+    """Return the blank, L or g; a single one takes the repeatability ``s`` of its titres, with their ``dof``."""
     if blank is None:
         exact = Estimate.exactly(0.0, name="blank", label=f"blank of {label}: not titrated")
         message = f"no blank was titrated for {label}: what the reagents consume is counted as sample."
@@ -420,9 +422,8 @@ def blank_of(
     if len(kept) > 1:
         at = blank.path if isinstance(blank, CommonBlank) else f"{path}/blank"
         return titre_set(blanks, path=at, label=name, conditions=own, of="blank").mean, ()
-    # Where the titres agree to the last digit, their rounding stands in for the scatter that they do not show.
     rounding = rounding_of(kept)
-    method = MethodScatter(s=s, dof=dof) if s > 0.0 else MethodScatter(s=math.hypot(rounding.shared, rounding.own))
+    method = MethodScatter(s=math.hypot(s, rounding.shared, rounding.own), dof=dof if s > 0.0 else math.inf)
     mean = mean_of(
         [kept[0].measure(f"{path}/blank/1", of="blank")],
         scatter_of([kept[0].nominal], method=method, rounding=rounding),
@@ -461,7 +462,7 @@ def titrated_with_blank(
         blank,
         path=path,
         label=label,
-        s=titrated.scatter.s,
+        s=titrated.scatter.repeatability,
         dof=titrated.scatter.dof,
         conditions=conditions,
         scattered=titrated.blank_scatter,

@@ -240,11 +240,14 @@ def assay_peer(rows: int = ROWS) -> Found:
     mean = finals.sum(axis=0) / REPLICATES
     s = np.sqrt(np.square(finals - finals[0] - (mean - finals[0])).sum(axis=0) / (REPLICATES - 1))
     s = np.where((finals == finals[0]).all(axis=0), 0.0, s)
-    blank, of_blank = 0.05e-3, np.where(s > 0.0, s, step_u)
+    blank = 0.05e-3
+    # Without the rounding that it holds; the rounding itself averages as far as the scatter shows it.
+    estimated = np.maximum(s * s - step_u**2, 0.0)
     y = c * (mean - blank) / (2.0 * p) * (f / p)
     slope = c / (2.0 * p) * (f / p)
-    scatter = s * s / REPLICATES + of_blank * of_blank
-    hidden = np.maximum(step_u**2 - s * s, 0.0) + np.maximum(step_u**2 - of_blank * of_blank, 0.0)
+    scatter = estimated / REPLICATES + estimated
+    shared = np.maximum(step_u**2 - s * s, 0.0)
+    hidden = shared + (step_u**2 - shared) / REPLICATES + step_u**2
     # The scale: the mean of the deviations at the ends of the titres, less that at the end of the blank; the starts
     # are at zero, and cancel.
     weights = np.zeros((covariance.shape[0], rows))
@@ -261,7 +264,7 @@ def assay_peer(rows: int = ROWS) -> Found:
     known = slope**2 * (hidden + scale) + y * y * (4.0 * (u_p / p) ** 2 + (u_f / f) ** 2)
     scatter, of_titrant = slope**2 * scatter, (y / c * u_c) ** 2
     variance = known + scatter + of_titrant
-    nu = np.where(s > 0.0, REPLICATES - 1.0, np.inf)
+    nu = np.where(estimated > 0.0, REPLICATES - 1.0, np.inf)
     dof = variance**2 / (scatter**2 / nu + of_titrant**2 / dof_c)
     for array in (y, variance, dof):
         array[~good] = np.nan

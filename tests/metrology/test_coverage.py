@@ -4,10 +4,21 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
 
 from assay.errors import DomainError
-from assay.metrology.coverage import check_factor, check_level, coverage_factor, one_sided_factor
+from assay.metrology.coverage import (
+    check_factor,
+    check_level,
+    coverage_dof_from_shares,
+    coverage_dof_of,
+    coverage_factor,
+    one_sided_factor,
+)
 
 # JCGM 100:2008, Table G.2: t for degrees of freedom and a fraction p in per cent (from memory), as printed.
 LEVELS = ("68.27", "90", "95", "95.45", "99")
@@ -58,6 +69,41 @@ def test_impossible_levels_are_refused(level: float) -> None:
 def test_a_level_in_per_cent_is_told_the_fraction() -> None:
     with pytest.raises(DomainError, match=r"Write 0\.95\."):
         check_level(95)
+
+
+# ------------------------------------------------------------------------------- few replicates beside what is known
+@pytest.mark.parametrize(("dofs", "ratio", "low", "high"), [
+    ((1.0,), 1.0, 0.94, 0.98), ((2.0,), 1.5, 0.94, 0.98), ((2.0,), 0.35, 0.94, 0.98), ((5.0,), 2.0, 0.94, 0.98),
+    ((1.0, 1.0), 1.5, 0.94, 0.98), ((1.0, 1.0), 10.0, 0.94, 0.98), ((2.0, 2.0), 2.0, 0.94, 0.98),
+    ((1.0,), 5.0, 0.92, 0.98),  # the hardest proportion for a single pair: 92.4 %
+])  # fmt: skip
+def test_few_replicates_beside_a_known_uncertainty_are_covered(
+    dofs: tuple[float, ...], ratio: float, low: float, high: float
+) -> None:
+    """The probability that the interval holds the truth, exactly for each observed scatter, over 20 000 of them."""
+    generator = np.random.default_rng(11)
+    variances = np.array([ratio**2 * generator.chisquare(dof, 20_000) / dof for dof in dofs])
+    u = np.sqrt(variances.sum(axis=0) + 1.0)
+    shares = variances / u**2
+    losses = (shares**2 / np.array(dofs)[:, None]).sum(axis=0)
+    dof = coverage_dof_from_shares(shares.sum(axis=0), losses, 1.0 / losses)
+    half = u * stats.t.ppf(0.975, dof)
+    held = np.mean(2.0 * stats.norm.cdf(half / math.sqrt(len(dofs) * ratio**2 + 1.0)) - 1.0)
+    assert low < held < high
+
+
+def test_where_all_was_estimated_or_nothing_it_is_the_formula_of_the_guide() -> None:
+    guide = 25.0 / (1.0 / 3.0 + 16.0 / 5.0)  # u² = 1 + 4
+    assert coverage_dof_of([(1.0, 3.0), (2.0, 5.0)], guide) == pytest.approx(guide, rel=1e-12)
+    assert coverage_dof_of([(1.0, math.inf)], math.inf) == math.inf
+    assert coverage_dof_of([(1.0, 50.0), (1.0, math.inf)], 200.0) == 200.0
+
+
+@given(share=st.floats(1e-3, 1.0), dof=st.floats(1.0, 29.0))
+def test_never_more_than_the_formula_of_the_guide_nor_fewer_than_were_observed(share: float, dof: float) -> None:
+    guide = dof / share**2
+    found = coverage_dof_from_shares(share, share**2 / dof, guide)
+    assert dof * (1.0 - 1e-9) <= found <= guide * (1.0 + 1e-9)
 
 
 def test_a_level_or_a_factor_that_is_text_is_told_as_a_number() -> None:

@@ -40,9 +40,13 @@ def test_identical_titres_from_random_starts_average_it() -> None:
 
 @pytest.mark.parametrize("rounding", [Rounding(shared=STEP), Rounding(own=STEP)])
 def test_a_scatter_that_shows_the_rounding_is_not_added_to(rounding: Rounding) -> None:
-    readings = [0.02430, 0.02435, 0.02445, 0.02450]
-    assert scatter_of(readings, rounding=rounding).s > STEP
-    assert scatter_of(readings, rounding=rounding).u_resolution == 0.0
+    # s² = (0.10² + 0.05² + 0.05² + 0.10²)/3 mL² = 0.025/3; of it 0.05²/12 is rounding, the rest repeatability.
+    found = scatter_of([0.02430, 0.02435, 0.02445, 0.02450], rounding=rounding)
+    assert 1e6 * found.s**2 == pytest.approx(0.025 / 3.0, rel=1e-9)
+    assert 1e6 * found.repeatability**2 == pytest.approx(0.025 / 3.0 - 0.05**2 / 12.0, rel=1e-9)
+    assert found.u_scatter == pytest.approx(found.repeatability / 2.0, rel=1e-12)
+    assert found.u_resolution == pytest.approx(STEP / 2.0, rel=1e-12)
+    assert found.u_scatter**2 + found.u_resolution**2 == pytest.approx(found.s**2 / 4.0, rel=1e-12)
 
 
 @given(
@@ -58,8 +62,9 @@ def test_scatter_and_rounding_never_exceed_both_nor_fall_below_the_rounding(
     together = found.u_scatter**2 + found.u_resolution**2
     most = found.u_scatter**2 + shared**2 + own**2 / n
     assert together <= most * (1.0 + 1e-12)
-    # What averages is never below the rounding of the mean: s²/n + max(own² − s², 0)/n ≥ own²/n.
-    assert together >= own**2 / n * (1.0 - 1e-12)
+    # Neither rounding falls below its mean of n, and the whole not below s/√n.
+    assert together >= (own**2 + shared**2) / n * (1.0 - 1e-12)
+    assert together >= found.s**2 / n * (1.0 - 1e-12)
 
 
 @given(s=st.floats(1e-6, 1.0), n=st.integers(2, 10))
@@ -83,10 +88,17 @@ def test_no_titre_is_refused() -> None:
 def test_a_known_scatter_replaces_the_found_one_with_its_own_degrees_of_freedom() -> None:
     method = MethodScatter(s=0.03e-3, dof=12.0)
     single = scatter_of([0.02435], method=method, rounding=Rounding(shared=STEP))
-    assert (single.s, single.dof, single.u_scatter) == (0.03e-3, 12.0, 0.03e-3)
-    assert single.u_resolution == 0.0  # the method's s shows the rounding
+    assert (single.s, single.dof) == (0.03e-3, 12.0)
+    assert math.hypot(single.u_scatter, single.u_resolution) == pytest.approx(0.03e-3, rel=1e-12)
+    assert single.u_resolution == pytest.approx(STEP, rel=1e-12)  # the method's s shows the rounding
     triple = scatter_of([0.0243, 0.0244, 0.0245], method=method)
     assert triple.u_scatter == pytest.approx(0.03e-3 / math.sqrt(3.0), rel=1e-12)
+
+
+def test_titres_that_agree_hide_one_rounding_whatever_is_known_of_the_method() -> None:
+    found = scatter_of([0.02435] * 3, method=MethodScatter(s=0.03e-3, dof=12.0), rounding=Rounding(shared=STEP))
+    assert found.u_resolution == pytest.approx(STEP, rel=1e-12)
+    assert found.u_scatter == pytest.approx(math.sqrt((0.03e-3**2 - STEP**2) / 3.0), rel=1e-12)
 
 
 @pytest.mark.parametrize(

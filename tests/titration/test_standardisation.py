@@ -33,15 +33,16 @@ from assay import (
 M = 39.0983 + 126.90447 + 3 * 15.999
 U_M = math.sqrt((0.0001**2 + 0.00003**2 + (3 * 0.001) ** 2) / 3.0)
 PURITY, U_PURITY = 0.9995, 0.0005 / math.sqrt(3.0)
-FLASK, U_FLASK = 250.0, 0.15 / math.sqrt(6.0)  # ISO 1042, class A
-ALIQUOT, U_ALIQUOT = 25.0, 0.03 / math.sqrt(6.0)  # ISO 648, class A
+FLASK, U_FLASK = 250.0, 0.15 / math.sqrt(3.0)  # ISO 1042, class A
+ALIQUOT, U_ALIQUOT = 25.0, 0.03 / math.sqrt(3.0)  # ISO 648, class A
 LINEARITY, REPEATABILITY = 0.00015 / math.sqrt(3.0), 0.0001  # g
 GROSS, TARE = 11.4470, 10.5555
 MASS = GROSS - TARE
 
 KNOTS = np.linspace(0.0, 50.0, 21)
 CORRELATION = (6.0 / math.pi) * np.arcsin(np.exp(-((np.subtract.outer(KNOTS, KNOTS) / 5.0) ** 2) / 2.0) / 2.0)
-COVARIANCE = 0.025**2 / 3.0 * CORRELATION  # class A, ±0.05 mL, mL²
+COVARIANCE = 0.05**2 / 3.0 * CORRELATION  # class A, ±0.05 mL, mL²; nothing at zero
+COVARIANCE[0, :] = COVARIANCE[:, 0] = 0.0
 
 
 def at(reading: float) -> np.ndarray:
@@ -99,10 +100,12 @@ def test_aliquots_against_plain_arithmetic() -> None:
 def test_u_of_a_single_titre_with_a_known_scatter() -> None:
     """One titre of 25.00 mL, s = 0.04 mL with 10 degrees of freedom, no blank: a sum of six squares."""
     found = by_aliquots(25.00, method_s="0.04 mL", method_dof=10.0).estimate
-    scale = 2.0 * 0.025**2 / 3.0 * (1.0 - (6.0 / math.pi) * math.asin(math.exp(-12.5) / 2.0))  # G(25) - G(0)
+    scale = 0.05**2 / 3.0  # at a knot, from zero
     relative = math.sqrt(relative_variance_of_the_aliquot() + (scale + 0.04**2) / 25.0**2)
     assert found.relative_u == pytest.approx(relative, rel=1e-10)
-    assert found.dof == pytest.approx(10.0 * (relative / (0.04 / 25.0)) ** 4, rel=1e-9)
+    # The rounding that the s holds, 0.05 mL/√12, is known; only the rest has ten degrees of freedom.
+    estimated = (0.04**2 - 0.05**2 / 12.0) / 25.0**2
+    assert found.dof == pytest.approx(10.0 * relative**4 / estimated**2, rel=1e-9)
 
 
 def test_u_of_three_titres_with_a_single_blank() -> None:
@@ -113,7 +116,8 @@ def test_u_of_three_titres_with_a_single_blank() -> None:
     scale = float(share @ COVARIANCE @ share)
     variance = relative_variance_of_the_aliquot() + (scale + s**2 / 3.0 + s**2) / net**2
     assert found.relative_u == pytest.approx(math.sqrt(variance), rel=1e-10)
-    loss = ((s**2 / 3.0 + s**2) / net**2) ** 2 / 2.0  # one s stands behind the mean and the blank
+    of_one = s**2 - 0.05**2 / 12.0  # without its rounding, which is known
+    loss = ((of_one / 3.0 + of_one) / net**2) ** 2 / 2.0  # one s stands behind the mean and the blank
     assert found.dof == pytest.approx(variance**2 / loss, rel=1e-9)
 
 
@@ -169,7 +173,11 @@ def test_portions_against_plain_arithmetic() -> None:
     assert found.estimate.value == pytest.approx(fmean(each), rel=1e-12)
     ids = [id_ for id_ in found.estimate.influences if id_.endswith("/scatter")]
     mean, blank = sorted((found.estimate.influences[id_] for id_ in ids), key=lambda one: "blank" in one.id)
-    assert mean.u == pytest.approx(stdev(each) / math.sqrt(3.0), rel=1e-9)
+    # Its variance without those of rounding a titre, 0.05 mL/√12, and of weighing a portion, 0.1 mg √2.
+    per_titre = max(c / final for c, (_, final) in zip(each, PORTIONS, strict=True)) * 0.05 / math.sqrt(12.0)
+    per_mass = max(c / mass for c, (mass, _) in zip(each, PORTIONS, strict=True)) * 1e-4 * math.sqrt(2.0)
+    of_one = stdev(each) ** 2 - per_titre**2 - per_mass**2
+    assert mean.u == pytest.approx(math.sqrt(of_one / 3.0), rel=1e-9)
     assert mean.joint is not None
     assert mean.joint is blank.joint
     assert mean.joint.dof == 2.0
@@ -203,9 +211,10 @@ def test_portions_that_agree_still_count_rounding_and_weighing() -> None:
 
 def test_a_single_portion_with_a_known_scatter() -> None:
     found = by_portions([(0.1300, 36.10)], method_s="0.06 mL", method_dof=6.0)
-    line = next(line for line in found.budget().lines if line.ids[0].endswith("/scatter"))
-    assert line.contribution / found.estimate.value == pytest.approx(0.06 / 36.10, rel=1e-9)
-    assert line.dof == 6.0
+    lines = {line.ids[0].rsplit("/", 1)[-1]: line for line in found.budget().lines}
+    both = math.hypot(lines["scatter"].contribution, lines["resolution"].contribution)
+    assert both / found.estimate.value == pytest.approx(0.06 / 36.10, rel=1e-9)
+    assert lines["scatter"].dof == 6.0
 
 
 def test_aliquots_and_portions_agree_on_the_same_amount() -> None:

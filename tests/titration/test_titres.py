@@ -70,6 +70,12 @@ def test_rounding_is_shared_from_a_common_start_and_each_ones_own_from_random_on
     assert rounding.own == pytest.approx(own * STEP_U, rel=1e-12)
 
 
+def test_a_single_titre_rounds_one_reading_from_zero_and_both_from_elsewhere() -> None:
+    assert rounding_of(titres("24.35")).shared == pytest.approx(STEP_U, rel=1e-12)
+    elsewhere = rounding_of(titres("1.30 to 1.45"))
+    assert (elsewhere.shared, elsewhere.own) == (0.0, pytest.approx(math.sqrt(2.0) * STEP_U, rel=1e-12))
+
+
 def test_each_refill_rounds_a_further_pair_of_readings() -> None:
     refilled = burette().titre("0 mL", "50 mL", refilled=[("0 mL", "10 mL")])
     assert rounding_of([refilled]).own == pytest.approx(STEP_U * math.sqrt(2.0), rel=1e-12)
@@ -81,9 +87,10 @@ def test_mean_and_scatter_against_plain_arithmetic() -> None:
     found = titre_set(titres("24.30", "24.45", "24.36"), path="r", label="t", conditions=PLAIN)
     assert 1000.0 * found.mean.value == pytest.approx(24.37, rel=1e-12)
     assert 1e6 * found.scatter.s**2 == pytest.approx(0.0057, rel=1e-9)
-    assert found.scatter.u_resolution == 0.0
     lines = {line.ids[0].rsplit("/", 1)[-1]: line for line in found.mean.budget().lines if len(line.ids) == 1}
-    assert 1e6 * lines["scatter"].contribution ** 2 == pytest.approx(0.0057 / 3.0, rel=1e-9)
+    # Of s², 0.05²/12 is rounding, which is known.
+    assert 1e6 * lines["scatter"].contribution ** 2 == pytest.approx((0.0057 - 0.05**2 / 12.0) / 3.0, rel=1e-9)
+    assert 1e6 * lines["resolution"].contribution ** 2 == pytest.approx(0.05**2 / 12.0 / 3.0, rel=1e-9)
     assert lines["scatter"].dof == 2.0
     assert lines["scatter"].kind == "A"
 
@@ -100,7 +107,8 @@ def test_three_identical_titres_still_have_an_uncertainty() -> None:
 
 def test_a_single_titre_takes_the_known_scatter_of_the_method() -> None:
     found = titre_set(titres("24.35"), path="r", label="t", conditions=Conditions(method_s="0.03 mL", method_dof=8.0))
-    assert found.scatter.u_scatter == pytest.approx(0.03e-3, rel=1e-12)
+    assert math.hypot(found.scatter.u_scatter, found.scatter.u_resolution) == pytest.approx(0.03e-3, rel=1e-12)
+    assert found.scatter.u_resolution == pytest.approx(STEP_U, rel=1e-12)
     assert found.scatter.dof == 8.0
     assert Conditions(method_dof=8.0).scatter("L") is None
 
@@ -140,15 +148,17 @@ def test_a_single_blank_takes_the_scatter_of_its_titres() -> None:
 def test_a_single_blank_of_identical_titres_takes_their_rounding() -> None:
     blank, _ = blank_of(titres("0.05")[0], path="r", label="drum", s=0.0, dof=2.0, conditions=PLAIN)
     scatter = next(line for line in blank.budget().lines if line.ids == ("r/blank/scatter",))
-    assert scatter.contribution == pytest.approx(STEP_U, rel=1e-12)
+    assert scatter.contribution == 0.0
+    rounded = next(line for line in blank.budget().lines if line.ids == ("r/blank/resolution",))
+    assert rounded.contribution == pytest.approx(STEP_U, rel=1e-12)
 
 
 def test_several_blanks_have_their_own_scatter() -> None:
-    """0.00, 0.10, 0.20: s = 0.1, s/√3."""
+    """0.00, 0.10, 0.20: s = 0.1, less a rounding of 0.05/√12, over √3."""
     blank, _ = blank_of(titres("0.00", "0.10", "0.20"), path="r", label="drum", s=1.0, dof=99.0, conditions=PLAIN)
     scatter = next(line for line in blank.budget().lines if line.ids == ("r/blank/scatter",))
     assert 1000.0 * blank.value == pytest.approx(0.1, rel=1e-9)
-    assert 1000.0 * scatter.contribution == pytest.approx(0.1 / math.sqrt(3.0), rel=1e-9)
+    assert 1000.0 * scatter.contribution == pytest.approx(math.sqrt((0.01 - 0.05**2 / 12.0) / 3.0), rel=1e-9)
     assert scatter.dof == 2.0
 
 

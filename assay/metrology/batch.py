@@ -212,6 +212,13 @@ def _is_uncertain(operand: RowOperand) -> TypeGuard[EstimateBatch | Source]:
 def _exact_column(given: EstimateBatch | Estimate | Array | float) -> RowOperand:
     if isinstance(given, (EstimateBatch, Estimate)):
         return given
+    if hasattr(given, "m_as"):  # numpy would take its magnitude and drop its unit
+        raise DomainError(
+            f"{type(given).__name__} is neither a batch, nor an estimate, nor plain numbers",
+            argument="results",
+            given=str(given)[:80],
+            remedy="Give its magnitude in the unit that the function expects: quantity.m_as('mol/L'), for example.",
+        )
     numbers = np.asarray(given)
     if numbers.dtype.kind not in "fiu" or numbers.ndim > 1:
         raise DomainError(

@@ -6,6 +6,7 @@ import math
 import tracemalloc
 
 import numpy as np
+import pint
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
@@ -231,6 +232,12 @@ def test_what_cannot_be_recorded_is_refused_as_for_a_single_result(function: Ker
     with pytest.raises(DomainError) as batch:
         combine_batch(function, column(2.0, 3.0))
     assert str(batch.value) == str(single.value)
+
+
+@pytest.mark.parametrize("magnitude", [1.0, [1.0, 2.0]])
+def test_a_quantity_is_refused_and_not_stripped_of_its_unit(magnitude: object) -> None:
+    with pytest.raises(DomainError, match="m_as"):
+        combine_batch(lambda a, b: a * b, column(1.0, 2.0), pint.UnitRegistry().Quantity(magnitude, "mL"))
 
 
 def test_a_list_of_results_is_added_up_row_by_row() -> None:

@@ -6,7 +6,9 @@ another titrant with `standardise_by_comparison`; what was assayed becomes a tit
 hypochlorite with `assay_hypochlorite`, acids and bases to an indicator's `EndPoint` with `assay_acid_base`, a caustic
 that drank carbon dioxide to two end points with `hydroxide_and_carbonate`. Dispense by `dose`. `run_sheet` does all of
 it from a bench sheet. An input of your own is an `Influence`, or a `fitted_line`; as an `Estimate` it enters `combine`
-with a formula of yours, and every result has `budget`, `expanded`, `monte_carlo` and `validate`. Every name below is
+with a formula of yours, and every result has `budget`, `expanded`, `monte_carlo` and `validate`. Rows of titres are a
+`TitreBatch` for `assay_hypochlorite_batch` and `assay_acid_base_batch`, and `combine_batch` takes the rows of results.
+`save` and `load` keep results with what they share. Every name below is
 imported when it is first used, so that ``import assay`` itself loads no scientific package.
 """
 

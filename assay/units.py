@@ -11,6 +11,7 @@ import math
 import os
 import re
 import threading
+from contextlib import suppress
 from decimal import Decimal
 from functools import lru_cache
 from numbers import Real
@@ -368,15 +369,17 @@ def read_array(written: Any, kind: str, *, unit: str | None = None, argument: st
 
 
 def _magnitude(quantity: Any, unit: str, kind: str, *, argument: str) -> Any:  # noqa: ANN401  (of any registry)
-    try:
+    with suppress(Exception):  # as in _factor
         return quantity.m_as(unit)
-    except Exception:  # noqa: BLE001  (as in _factor)
-        raise UnitError(
-            f"{quantity.units} is not a unit of {kind}.",
-            argument=argument,
-            given=str(quantity)[:80],
-            expected=_article(kind),
-        ) from None
+    with suppress(Exception):  # floats do not multiply with the factors of a decimal or rational registry
+        zero, one = (float(type(quantity)(number, quantity.units).m_as(unit)) for number in (0, 1))
+        return quantity.magnitude * (one - zero) + zero
+    raise UnitError(
+        f"{quantity.units} is not a unit of {kind}.",
+        argument=argument,
+        given=str(quantity)[:80],
+        expected=_article(kind),
+    )
 
 
 def _from_quantity(quantity: Any, unit: str, kind: str, *, argument: str) -> float:  # noqa: ANN401  (as above)

@@ -16,7 +16,7 @@ from assay.metrology.batch import evaluate_batch
 from assay.metrology.batch_terms import RowMember
 from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
-from assay.metrology.row_codes import Codes, Indices, Mask, RowCodes
+from assay.metrology.row_codes import Codes, Indices, Mask, RowCodes, closed
 from assay.metrology.shapes import Array
 from assay.units import read_array
 
@@ -64,7 +64,7 @@ class TitreBatch:
     UnitError
         If readings have no unit, or a wrong one.
     DataError
-        If the shapes do not agree.
+        If the shapes do not agree, or the burette is none.
     DomainError
         If a count is not a whole number from 0 to the number of columns.
 
@@ -95,6 +95,14 @@ class TitreBatch:
 
     def __post_init__(self) -> None:
         """Read everything."""
+        burette: object = self.burette
+        if not isinstance(burette, Burette):
+            raise DataError(
+                "titres are read on a burette",
+                argument="burette",
+                given=burette,
+                remedy="Write burette=Burette('B1', capacity='50 mL', subdivision='0.1 mL').",
+            )
         problems = Problems()
         finals = problems.attempt(_columns, self.final, self.unit, argument="final")
         initials = None
@@ -127,7 +135,7 @@ class TitreBatch:
     @property
     def replicates(self) -> Indices:
         """How many replicates each row has, of shape (assays,)."""
-        return self._counts
+        return closed(self._counts)
 
     def row(self, i: int) -> tuple[Titre, ...]:
         """Return the titres of one row, as the burette would make them of the same readings."""
@@ -164,7 +172,7 @@ class TitreBatch:
 
     def nominal(self) -> Array:
         """Return the volumes by the scale, L, of shape (replicates, assays); NaN where there is none."""
-        return self._nominal
+        return closed(self._nominal)
 
     def mean_nominal(self) -> Array:
         """Return the mean of the volumes of each row by the scale, L; NaN where there is none."""

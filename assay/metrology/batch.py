@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TypeAlias, TypeGuard, TypeVar
+from typing import TYPE_CHECKING, TypeAlias, TypeGuard, TypeVar
 
 import numpy as np
 
@@ -17,9 +17,13 @@ from assay.metrology.batch_terms import RowInfluence, RowMember, Source
 from assay.metrology.chain import chain_of
 from assay.metrology.estimate import Estimate, Kernel
 from assay.metrology.estimate_batch import NO_VALUE, EstimateBatch
-from assay.metrology.evaluation import check_ranges, evaluate, told
+from assay.metrology.evaluation import check_ranges, evaluate, one_number, operand_of, told
+from assay.metrology.plain import plain_array
 from assay.metrology.row_codes import RowCodes
 from assay.metrology.shapes import Array
+
+if TYPE_CHECKING:
+    import uncertainties
 
 OUT_OF_RANGE = "out-of-range"
 
@@ -110,7 +114,7 @@ def evaluate_like(
 
 def combine_batch(
     function: Kernel,
-    *results: EstimateBatch | Estimate | Array | float,
+    *results: EstimateBatch | Estimate | uncertainties.UFloat | Array | float,
     label: str = "combined result",
     unit: str = "1",
 ) -> EstimateBatch:
@@ -121,8 +125,9 @@ def combine_batch(
     function : callable
         Any function of arithmetic operators and numpy functions, as for `combine`. It is called once, with values of a
         row in the order of ``results``: what it does then is done to every row.
-    *results : EstimateBatch, Estimate, array of shape (rows,) or float
-        The results it takes: batches of equally many rows, single results that all rows share, exact numbers.
+    *results : EstimateBatch, Estimate, ufloat, array of shape (rows,) or float
+        The results it takes: batches of equally many rows, single results that all rows share, exact numbers. A ufloat
+        is taken as by `combine`.
     label : str
         What a person calls the result.
     unit : str
@@ -136,7 +141,8 @@ def combine_batch(
     Raises
     ------
     DomainError
-        If the sizes differ, or the function branches on a value or uses the math module.
+        If the sizes differ, something is none of these, or the function does what `combine` refuses too: a branch on a
+        value, the math module, writing into a value, or something else than one number.
 
     References
     ----------
@@ -150,9 +156,11 @@ def combine_batch(
     ([1.0, 2.0], [0.0, 0.1118])
 
     """
-    operands = [_exact_column(result) for result in results]
+    operands = [_operand(result, place) for place, result in enumerate(results, 1)]
+    values = [_first_of(operand) for operand in operands]
     with told(label):
-        chain = chain_of(function, [_first_of(operand) for operand in operands])
+        chain = chain_of(function, values)
+        _check_one_number(chain(*values), label)
     return evaluate_batch(chain, *operands, name="value", label=label, unit=unit)
 
 
@@ -209,25 +217,40 @@ def _is_uncertain(operand: RowOperand) -> TypeGuard[EstimateBatch | Source]:
     return isinstance(operand, (EstimateBatch, RowInfluence, RowMember))
 
 
-def _exact_column(given: EstimateBatch | Estimate | Array | float) -> RowOperand:
-    if isinstance(given, (EstimateBatch, Estimate)):
+def _operand(given: object, place: int) -> RowOperand:
+    if isinstance(given, EstimateBatch):
         return given
-    if hasattr(given, "m_as"):  # numpy would take its magnitude and drop its unit
+    if hasattr(given, "estimates"):
         raise DomainError(
-            f"{type(given).__name__} is neither a batch, nor an estimate, nor plain numbers",
+            f"{type(given).__name__} has more to it than its numbers",
             argument="results",
-            given=str(given)[:80],
-            remedy="Give its magnitude in the unit that the function expects: quantity.m_as('mol/L'), for example.",
+            given=repr(given)[:80],
+            remedy="Give its estimates, or those in another basis: batch.estimates, batch.in_basis('…').",
         )
-    numbers = np.asarray(given)
-    if numbers.dtype.kind not in "fiu" or numbers.ndim > 1:
+    is_plain = isinstance(given, Sequence) or hasattr(given, "__array__")  # a column of a data frame among them
+    if isinstance(given, (str, bytes)) or hasattr(given, "m_as") or not is_plain:
+        return operand_of(given, place)
+    numbers = plain_array(given, argument=f"results, number {place}")
+    if numbers.ndim > 1:
         raise DomainError(
-            f"{type(given).__name__} is neither a batch, nor an estimate, nor plain numbers",
-            argument="results",
-            given=str(given)[:80],
-            remedy="Give a batch, the estimate of a single result, or numbers in the unit that the function expects.",
+            "numbers of rows are one for each",
+            argument=f"results, number {place}",
+            given=f"shape {numbers.shape}",
+            expected="shape (rows,)",
+            remedy="Give each column as an argument of its own.",
         )
-    return numbers.astype(float) if numbers.ndim else float(numbers)
+    return numbers if numbers.ndim else float(numbers)
+
+
+def _check_one_number(value: Value, label: str) -> None:
+    if isinstance(value, np.ndarray) and value.ndim:
+        raise DomainError(
+            f"the function returns {type(value).__name__} of shape {value.shape} for the values of one row",
+            argument=label,
+            expected="one number",
+            remedy="What differs from row to row is an argument of its own: combine_batch(function, batch, array).",
+        )
+    one_number(value, label)
 
 
 def _rows_in(operands: Iterable[RowOperand], label: str) -> int:

@@ -88,7 +88,7 @@ class Sweep:
 
 def _one_for_each(computed: Value, rows: int, label: str) -> Value:
     value = np.asarray(computed)
-    if value.dtype.kind != "f" or value.shape not in {(), (rows,)}:
+    if value.dtype.kind not in "fiu" or value.shape not in {(), (rows,)}:
         raise DomainError(
             f"the function returns {type(computed).__name__} of shape {value.shape}, not one number for each row",
             argument=label,

@@ -65,19 +65,32 @@ def same_column(known: Source, other: Source) -> None:
     Raises
     ------
     DataError
-        Naming the id.
+        Naming the id, and both sets of facts in the first row where they differ.
 
     """
     if known is other or not (isinstance(known, RowInfluence) and isinstance(other, RowInfluence)):
         return
     pairs = ((known.value, other.value), (known.u, other.u), (known.dof, other.dof))
     if not all(np.array_equal(a, b, equal_nan=True) for a, b in pairs):
+        row, described = _first_difference(known, other)
         raise DataError(
-            "two different columns of influences have this id",
+            f"two different columns of influences have this id: {described[0]}; and {described[1]}, in row {row}.",
             argument="record",
             given=known.id,
             remedy="Give each set of numbers a record of its own.",
         )
+
+
+def _first_difference(known: RowInfluence, other: RowInfluence) -> tuple[int, list[str]]:
+    """Return the first row in which two columns differ, and what each says there."""
+    facts = [np.stack(np.broadcast_arrays(c.value, c.u, c.dof), axis=-1).reshape(-1, 3) for c in (known, other)]
+    if 1 in {len(column) for column in facts}:
+        facts = list(np.broadcast_arrays(*facts))
+    rows = min(len(column) for column in facts)
+    alike = [np.array_equal(facts[0][k], facts[1][k], equal_nan=True) for k in range(rows)]
+    row = alike.index(False) if False in alike else rows - 1
+    told = [f"value {value:.9g}, u {u:.6g}, {dof:g} degrees of freedom" for value, u, dof in (c[row] for c in facts)]
+    return row, told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

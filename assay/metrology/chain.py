@@ -36,6 +36,8 @@ class Chain:
     ----------
     name, summary : str
         Name of the function, and the first line of its docstring.
+    own : bool
+        Whether it is a user's function, and not one of this library.
     links : tuple
         The operations in order.
     outcome : int or other
@@ -45,6 +47,7 @@ class Chain:
 
     name: str
     summary: str
+    own: bool
     links: tuple[_Link, ...]
     outcome: Value | _Place
 
@@ -74,8 +77,9 @@ def chain_of(function: Callable[..., Value], values: Sequence[float]) -> Chain:
     # Of a function of numpy the first line tells how to call it, not what it does.
     doc = function.__doc__ if isinstance(function, FunctionType) else None
     summary = (doc or "").strip().partition("\n")[0]
+    own = not str(getattr(function, "__module__", "")).startswith("assay.")
     if not isinstance(result, Recorded):
-        return Chain(name=name, summary=summary, links=(), outcome=result)
+        return Chain(name=name, summary=summary, own=own, links=(), outcome=result)
     needed = needed_for(result)
     places = {leaf.index: _Place(k) for k, leaf in enumerate(leaves.values())}
     places |= {node.index: _Place(len(leaves) + k) for k, node in enumerate(needed)}
@@ -88,4 +92,4 @@ def chain_of(function: Callable[..., Value], values: Sequence[float]) -> Chain:
         )
         for node in needed
     ]
-    return Chain(name=name, summary=summary, links=tuple(links), outcome=places[result.index])
+    return Chain(name=name, summary=summary, own=own, links=tuple(links), outcome=places[result.index])

@@ -21,11 +21,13 @@ from assay.metrology.coverage import check_factor, coverage_factor
 from assay.metrology.estimate import Estimate
 from assay.metrology.identity import fresh_id, path_part
 from assay.metrology.influence import Influence
+from assay.metrology.plain import plain_array
 from assay.metrology.row_codes import Codes, Mask, RowCodes
 from assay.metrology.shapes import Array
 
 NO_VALUE = "no-value"
 _SHOWN_ROWS = 10
+_LARGEST = np.finfo(float).max
 
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)
@@ -82,6 +84,14 @@ class EstimateBatch:
         for array in (self.value, self.codes.mask, self.codes.which):
             array.flags.writeable = False
 
+    def __setstate__(self, state: dict[str, object]) -> None:
+        """Close what numpy opens when it copies or reads it."""
+        self.__dict__.update(state)
+        self.__post_init__()
+        if "_u_and_dof" in state:
+            for array in self._u_and_dof:
+                array.flags.writeable = False
+
     @classmethod
     def one_per_row(
         cls,
@@ -114,7 +124,8 @@ class EstimateBatch:
         Raises
         ------
         DomainError
-            If the sizes do not agree, or a ``u`` or ``dof`` is none.
+            If something is not plain numbers, the sizes do not agree, or a ``u`` or ``dof`` is none; beside a missing
+            value they may be missing too.
 
         Examples
         --------
@@ -122,8 +133,12 @@ class EstimateBatch:
         [0.1, 0.1]
 
         """
-        values = np.array(value, dtype=float)
-        u, dof = _column(u, values, "u", low=0.0), _column(dof, values, "dof", low=1.0)
+        values = plain_array(value, argument="value")
+        if values.ndim != 1:
+            raise DomainError(
+                "values are a row of numbers", argument="value", given=f"shape {values.shape}", expected="shape (rows,)"
+            )
+        u, dof = _column(u, values, "u", low=0.0, high=_LARGEST), _column(dof, values, "dof", low=1.0)
         base = fresh_id("rows") if record is None else f"rows/{path_part(record, argument='record')}"
 
         inputs = _Inputs(base=base, label=label, name=name, unit=unit, value=values, u=u, dof=dof)
@@ -234,9 +249,16 @@ class EstimateBatch:
         ------
         DataError
             If it has none.
+        IndexError, TypeError
+            If there is no such row, or it is asked for by something else than its place.
 
         """
-        i = range(len(self))[operator.index(i)]
+        try:
+            i = range(len(self))[operator.index(i)]
+        except IndexError:  # of this class, so that a loop over the rows ends
+            raise IndexError(f"there is no row {i}: the batch has {len(self)} rows, counted from 0") from None
+        except TypeError:
+            raise TypeError(f"one row is asked for by its place, counted from 0, not by {type(i).__name__}") from None
         if self.mask[i]:
             raise DataError(
                 "this row has no number",
@@ -304,13 +326,15 @@ class _Inputs:
         return int(last) - 1 if is_row else None
 
 
-def _column(given: Value, values: Array, argument: str, *, low: float) -> Value:
-    column = np.array(given, dtype=float)
-    if values.ndim != 1 or column.shape not in {(), values.shape} or not (column >= low).all():
+def _column(given: Value, values: Array, argument: str, *, low: float, high: float = math.inf) -> Value:
+    column = plain_array(given, argument=argument)
+    fits = column.shape in {(), values.shape}
+    beside_nothing = np.isnan(values) & bool(column.ndim)
+    if not (fits and ((column >= low) & (column <= high) | beside_nothing).all()):
         raise DomainError(
-            "values are a row of numbers, and this is one number for all of them, or one for each",
+            "this is one number for all values, or one for each",
             argument=argument,
             given=f"shape {column.shape} beside values of shape {values.shape}, least {column.min(initial=np.inf):g}",
-            expected=f"{low:g} or more",
+            expected=f"{low:g} or more" + (", finite" if math.isfinite(high) else ""),
         )
     return column if column.ndim else float(column)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Sized
 from numbers import Real
 from typing import TYPE_CHECKING
 
@@ -132,7 +132,7 @@ def combine(
     0.0
 
     """
-    operands = [_operand(result, place) for place, result in enumerate(results, 1)]
+    operands = [operand_of(result, place) for place, result in enumerate(results, 1)]
     with told(label):
         chain = chain_of(function, [float(_plain(operand)) for operand in operands])
     return evaluate(chain, *operands, name="value", label=label, unit=unit)
@@ -142,7 +142,8 @@ def _plain(operand: Operand) -> Value:
     return operand.value if isinstance(operand, Estimate) else operand
 
 
-def _operand(given: object, place: int) -> Operand:
+def operand_of(given: object, place: int) -> Estimate | float:
+    """Return what a function of the user's is given, or raise `DomainError` if it is no single result."""
     if isinstance(given, Estimate):
         return given
     if isinstance(given, Real):
@@ -151,12 +152,14 @@ def _operand(given: object, place: int) -> Operand:
     if hasattr(given, "derivatives") and not is_quantity:  # a ufloat, whose class the border alone knows
         return Estimate.from_ufloat(given, label=str(getattr(given, "tag", None) or f"ufloat {place}"))
     remedy = "Give the estimate of the result, or a number in the unit that the function expects."
+    if isinstance(given, Sized) and not isinstance(given, (str, bytes)):
+        remedy = "Rows of results or of numbers are taken by combine_batch(); one of them is batch[0] or numbers[0]."
     if is_quantity:
         remedy = "Give its magnitude in the unit that the function expects: quantity.m_as('mol/L'), for example."
     raise DomainError(
         f"{type(given).__name__} is neither an estimate nor a plain number",
         argument="results",
-        given=str(given)[:80],
+        given=(str if is_quantity or isinstance(given, str) else repr)(given)[:80],
         remedy=remedy,
     )
 
@@ -166,7 +169,7 @@ def _differentiated(
 ) -> tuple[float, Mapping[int | str, Value]]:
     with told(label):
         value, partials = gradient(kernel, [_plain(x) for x in positional], {k: _plain(x) for k, x in named.items()})
-    value = _one_number(value, label)
+    value = one_number(value, label)
     if not math.isfinite(value):
         raise DomainError(f"the result is {value}", argument=label, remedy=_CHECK)
     return value, partials
@@ -199,7 +202,8 @@ class told:  # noqa: N801  (read as a statement: with told(label))
             raise DomainError(problem, argument=self._label, remedy=_CHECK) from None
 
 
-def _one_number(value: Value, label: str) -> float:
+def one_number(value: Value, label: str) -> float:
+    """Return what a function of the user's returns, or raise `DomainError` if it is not one number."""
     if isinstance(value, complex):  # a negative number to a broken power
         return math.nan
     if isinstance(value, np.ndarray) and value.ndim == 0:

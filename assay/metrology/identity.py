@@ -21,9 +21,12 @@ def path_part(text: str, *, argument: str) -> str:
     Raises
     ------
     DataError
-        If it is empty or contains a slash or a line break.
+        If it is no text, is empty or contains a slash or a line break.
 
     """
+    given: object = text
+    if not isinstance(given, str):
+        raise DataError("a name is text", argument=argument, given=given, remedy=f"Write {str(given)!r} in quotes.")
     part = text.strip()
     if not part or "/" in part or "\n" in part:
         raise DataError(

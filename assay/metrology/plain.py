@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from contextlib import suppress
-from typing import SupportsFloat, cast
+from typing import Any, SupportsFloat, cast
 
 import numpy as np
 
@@ -61,6 +61,37 @@ def plain_values(given: Sequence[object], *, argument: str) -> list[float]:
                 remedy="Leave out what was not observed.",
             )
     return values
+
+
+def plain_array(given: object, *, argument: str) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+    """Return many numbers as an array of its own, with NaN where one is masked or ``None``.
+
+    Raises
+    ------
+    DomainError
+        If they are text, a quantity with a unit, or rows of unlike length.
+
+    Examples
+    --------
+    >>> plain_array([1, None, 3.5], argument="value").tolist()
+    [1.0, nan, 3.5]
+
+    """
+    is_quantity = hasattr(given, "m_as")
+    if not is_quantity:
+        with suppress(TypeError, ValueError):
+            numbers: Any = np.ma.asarray(given)
+            if numbers.dtype.kind in "fiuO":
+                return np.asarray(np.ma.filled(numbers.astype(float), np.nan))
+    raise DomainError(
+        "these are not plain numbers",
+        argument=argument,
+        given=str(given)[:80],
+        expected="an array of numbers without text, NaN where one is missing",
+        remedy="Give the magnitudes in the unit that is meant: values.m_as('mol/L'), for example."
+        if is_quantity
+        else "Read text as numbers first, and fill rows of unlike length with NaN.",
+    )
 
 
 def extent(name: str, given: object, id_: str) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import Any, TypeAlias, TypeVar
 
 import numpy as np
 
@@ -13,6 +13,14 @@ Indices: TypeAlias = "np.ndarray[tuple[int, ...], np.dtype[np.int64]]"
 Mask: TypeAlias = "np.ndarray[tuple[int, ...], np.dtype[np.bool_]]"
 Codes: TypeAlias = "np.ndarray[tuple[int, ...], np.dtype[np.str_]]"
 _Bytes: TypeAlias = "np.ndarray[tuple[int, ...], np.dtype[np.uint8]]"
+_AnyArray = TypeVar("_AnyArray", bound="np.ndarray[Any, Any]")
+
+
+def closed(array: _AnyArray) -> _AnyArray:
+    """Return a view of an array that cannot be written through."""
+    view = array.view()
+    view.flags.writeable = False
+    return view
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

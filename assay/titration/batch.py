@@ -13,7 +13,6 @@ from assay.bench.sampling import Sampling
 from assay.bench.temperature import Temperature
 from assay.bench.titre_batch import TitreBatch
 from assay.bench.vessels import Pipette
-from assay.errors import DataError
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
@@ -118,9 +117,7 @@ class StrengthBatch:
         good = np.flatnonzero(~self.mask)
         if good.size:
             self[int(good[0])].in_basis(key)  # what is refused for one is refused for all, in the same words
-        basis = self.species.basis(key)
-        if basis is None:
-            raise DataError("no row has a number, so none can be stated in this basis", argument="basis", given=key)
+        basis = self.species.stated_in(key)
         stated = expressed(self.estimates, basis, label=f"{self.estimates.label}, {basis.key}")
         return replace(stated, row=partial(self._row_in_basis, key))
 

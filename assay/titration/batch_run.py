@@ -352,9 +352,23 @@ def naming_of(titres: TitreBatch, blank: Blank | TitreBatch, record: str | None,
     Raises
     ------
     DataError
-        If names and titres do not agree in number, or a name stands twice.
+        If the titres are not in rows, names and titres do not agree in number, or a name stands twice or is no text.
 
     """
+    given: object = titres
+    if not isinstance(given, TitreBatch):
+        raise DataError(
+            "the titres of a batch are readings in rows",
+            argument="titres",
+            given=type(given).__name__,
+            expected="a TitreBatch",
+            remedy="Write TitreBatch(burette=burette, final=[[24.30, 24.40], …], unit='mL'), or give the titres of one "
+            "sample to the assay of one.",
+        )
+    if isinstance(names, str):
+        raise DataError(
+            "each row has a name of its own", argument="names", given=names, remedy=f"Write [{names!r}, …]."
+        )
     unnamed = "batch" if names is not None else fresh_id("batch").rsplit("/", 1)[-1]
     whole = unnamed if record is None else path_part(record, argument="record")
     texts = [titres.digest(), blank.digest() if isinstance(blank, TitreBatch) else ""]

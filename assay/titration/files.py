@@ -13,8 +13,10 @@ from assay.data import table_digests
 from assay.errors import DataError, nearest
 from assay.metrology.entry import Entry
 from assay.metrology.estimate import Estimate
+from assay.metrology.estimate_batch import EstimateBatch
 from assay.metrology.saved import Document, decoded, encoded
 from assay.substances.strength import Strength
+from assay.titration.batch import StrengthBatch
 from assay.titration.titrant import Titrant
 
 Saveable: TypeAlias = Estimate | Strength | Titrant
@@ -22,6 +24,27 @@ Saveable: TypeAlias = Estimate | Strength | Titrant
 
 def _estimate(entry: Entry) -> Estimate:
     return entry.estimate
+
+
+def _entry_of(name: str, result: object) -> Entry:
+    """Return what is written of a result."""
+    if isinstance(result, Estimate):
+        return Entry(kind="estimate", facts={}, estimate=result)
+    if isinstance(result, (Strength, Titrant)):
+        return result.entry()
+    remedy = "Save the strengths, titrants or estimates that it was made from, or that it holds."
+    if isinstance(result, (EstimateBatch, StrengthBatch)):
+        remedy = (
+            "Save its rows: save(path, **{f'row {i}': batch[i] for i in range(len(batch)) if not batch.mask[i]}); they "
+            "keep what they share."
+        )
+    raise DataError(
+        f"{type(result).__name__} cannot be saved",
+        argument=name,
+        given=repr(result)[:80],
+        expected="an estimate, a strength or a titrant",
+        remedy=remedy,
+    )
 
 
 _SHOWN = 5
@@ -45,7 +68,7 @@ def save(path: str | Path, **results: Saveable) -> None:
     Raises
     ------
     DataError
-        If there is nothing to save, or one influence id stands for two sets of facts.
+        If there is nothing to save, something is not one of these, or one influence id stands for two sets of facts.
 
     References
     ----------
@@ -64,10 +87,7 @@ def save(path: str | Path, **results: Saveable) -> None:
     """
     if not results:
         raise DataError("there is nothing to save", argument="results", remedy="Write save(path, drum=strength).")
-    entries = {
-        name: Entry(kind="estimate", facts={}, estimate=result) if isinstance(result, Estimate) else result.entry()
-        for name, result in results.items()
-    }
+    entries = {name: _entry_of(name, result) for name, result in results.items()}
     target = Path(path)
     # Others may be writing the same file: each has a draft of its own.
     draft = target.with_name(f"{target.name}.{os.getpid()}-{threading.get_ident()}.part")
@@ -132,6 +152,8 @@ class Results(Mapping[str, Saveable]):
 
     def __getitem__(self, name: str) -> Saveable:
         if name not in self._made:
+            if name not in self:
+                raise KeyError(f"there is no result {name!r} in the file. {nearest(name, self)}")
             entry = self._document.entries[name]
             # Of two threads that make it at once, both get the one that was kept first.
             self._made.setdefault(name, _KINDS[entry.kind](entry))

@@ -121,6 +121,19 @@ def test_arrays_are_taken_where_many_are_read() -> None:
     np.testing.assert_allclose(found, [0.025, np.nan])
 
 
+@pytest.mark.parametrize("registry", [EXACT, RATIONAL], ids=["decimal", "rational"])
+def test_floats_are_read_in_a_registry_whose_factors_are_none(registry: pint.UnitRegistry[Any]) -> None:
+    """Of itself, pint does not multiply a float with a decimal factor."""
+    found = read_array(registry.Quantity(np.array([25.0, np.nan]), "mL"), "volume", argument="final")
+    np.testing.assert_allclose(found, [0.025, np.nan], rtol=1e-15)
+    assert read(registry.Quantity(25.0, "mL"), "volume", argument="titre") == pytest.approx(0.025, rel=1e-15)
+    assert read(registry.Quantity(20.0, "degC"), "temperature", argument="t") == pytest.approx(293.15, rel=1e-15)
+    with pytest.raises(UnitError, match="gram is not a unit of volume"):
+        read(registry.Quantity(25.0, "g"), "volume", argument="titre")
+    with pytest.raises(UnitError, match="gram is not a unit of volume"):
+        read_array(registry.Quantity(np.array([25.0]), "g"), "volume", argument="final")
+
+
 @pytest.mark.parametrize(
     "wrong", [FOREIGN.Quantity(25.0, "g"), FOREIGN.Quantity(25.0, ""), EXACT.Quantity(Decimal(2), "m")]
 )

@@ -273,6 +273,50 @@ def test_results_from_workers_are_correlated_as_if_made_here(method: str, tmp_pa
     assert found == pytest.approx([1.25 * 2.0**0.5 * 0.002] * 2 + [0.05], rel=1e-12)
 
 
+BATCHES = """
+import multiprocessing, sys
+import assay
+
+burette, pipette = assay.Burette("B1", capacity="50 mL", subdivision="0.1 mL"), assay.Pipette("P10", capacity="10 mL")
+
+def titrant():
+    known = assay.Influence(id="bottle/thiosulfate", label="thiosulfate", value=0.1, u=0.0002, dof=5.0)
+    estimate = assay.Estimate.from_influence(known, name="titrant_concentration")
+    return assay.Titrant(name="thiosulfate", estimate=estimate)
+
+def samples(finals):
+    titres = assay.TitreBatch(burette=burette, final=finals, unit="mL")
+    return assay.assay_hypochlorite_batch(titrant(), aliquot=pipette, titres=titres, record="term")
+
+def asked(batch):
+    stated = batch.in_basis("g/L available chlorine")
+    return batch, batch.u.tolist(), stated.dof.tolist(), batch[0].estimate, stated[2]
+
+if __name__ == "__main__":
+    context = multiprocessing.get_context(sys.argv[1])
+    finals = [[24.35, 24.40], [float("nan"), 24.40], [20.10, 20.25]]
+    ours = samples(finals)
+    ours_asked = asked(ours)
+    with context.Pool(2) as pool:
+        sent, (made,) = pool.map(asked, [ours] * 2), pool.map(samples, [finals])
+    for again, *told in [*sent, asked(made)]:
+        assert repr(told[:2]) == repr(list(ours_asked[1:3]))  # repr, since NaN differs from itself
+        assert again.code.tolist() == ["", "missing-reading", ""]
+        for theirs, here in zip(told[2:], ours_asked[3:], strict=True):
+            assert assay.combine(lambda a, b: a - b, theirs, here).u == 0.0
+        difference = assay.combine_batch(lambda a, b: a - b, again.estimates, ours.estimates)
+        print(max(difference.u[0] / ours.u[0], difference.u[2] / ours.u[2]))
+"""
+
+
+@pytest.mark.parametrize("method", multiprocessing.get_all_start_methods())
+def test_batches_to_and_from_workers_are_the_same_rows(method: str, tmp_path: Path) -> None:
+    script = tmp_path / "batches.py"
+    script.write_text(BATCHES, encoding="utf-8")
+    found = [float(text) for text in run(str(script), method).split()]
+    assert found == pytest.approx([0.0] * 3, abs=4.0 * sys.float_info.epsilon)
+
+
 FORKED = """
 import itertools, os, signal, sys, threading
 import assay

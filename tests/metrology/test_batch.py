@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import copy
 import math
+import pickle
 import tracemalloc
+from collections.abc import Callable
 
 import numpy as np
 import pint
 import pytest
+import uncertainties
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from assay import DataError, DomainError, Estimate, EstimateBatch, Influence, Joint, combine, combine_batch
 from assay.kernels.titration import titrant_concentration_from_standard
+from assay.kernels.value import Value
 from assay.kernels.volume import scale_error_from_knots
 from assay.metrology import batch_terms
 from assay.metrology.batch import evaluate_batch
@@ -22,6 +27,7 @@ from assay.metrology.estimate import Kernel
 from assay.metrology.evaluation import evaluate
 
 REL = 1e-12
+LITRES = pint.UnitRegistry()
 
 
 def shared(id_: str, value: float = 2.0, u: float = 0.1, dof: float = math.inf) -> Estimate:
@@ -179,6 +185,14 @@ def test_one_record_is_one_column_and_two_are_two() -> None:
     assert combine_batch(lambda x, y: x - y, *unnamed).u.tolist() == pytest.approx([math.sqrt(0.02)] * 2)
 
 
+def test_one_record_with_other_numbers_is_refused_naming_both() -> None:
+    a, b = column(1.0, 2.0, u=0.1, record="known"), column(1.0, 2.0, u=np.array([0.1, 0.25]), record="known")
+    with pytest.raises(DataError) as caught:
+        combine_batch(lambda x, y: x - y, a, b).u  # noqa: B018  (asking for it does the work)
+    for words in ("rows/known", "value 2, u 0.1, inf", "value 2, u 0.25, inf", "in row 1", "record of its own"):
+        assert words in str(caught.value)
+
+
 def test_one_record_with_other_numbers_is_refused() -> None:
     a, changed = column(1.0, 2.0, record="a"), column(1.0, 2.5, record="a")
     with pytest.raises(DataError, match="two different columns") as caught:
@@ -240,6 +254,73 @@ def test_a_quantity_is_refused_and_not_stripped_of_its_unit(magnitude: object) -
         combine_batch(lambda a, b: a * b, column(1.0, 2.0), pint.UnitRegistry().Quantity(magnitude, "mL"))
 
 
+def swallowing(x: Value, _: Value) -> Value:
+    try:
+        return math.sqrt(x)
+    except Exception:  # noqa: BLE001  (what a careless function does)
+        return 0.0 * x + 1.0
+
+
+HOSTILE = {
+    "the math module": lambda x, _: math.log(x),
+    "a branch": lambda x, y: x if x > 0.0 else y,
+    "numpy.where": lambda x, y: np.where(1.0, x, y),
+    "a maximum": np.maximum,
+    "writing into a value": lambda x, _: x.__setitem__(0, 1.0),
+    "an index": lambda x, _: x[0],
+    "rounding": lambda x, _: round(x, 2),
+    "a reduction over rows": lambda x, _: x / np.mean(x),
+    "a swallowed refusal": swallowing,
+    "two results": lambda x, y: (x, y),
+    "no result": lambda _x, _y: None,
+    "text": lambda _x, _y: "2.0",
+}
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_a_hostile_function_gets_the_refusal_that_a_single_result_gets(name: str) -> None:
+    with pytest.raises(DomainError) as single:
+        combine(HOSTILE[name], shared("a"), shared("b"))
+    with pytest.raises(DomainError) as batch:
+        combine_batch(HOSTILE[name], column(2.0, 3.0), column(4.0, 5.0))
+    assert str(batch.value) == str(single.value)
+
+
+@pytest.mark.parametrize("rows", [2, 40_000])  # within one block of rows, and beyond it
+def test_an_array_that_a_function_brings_along_is_refused_and_taken_as_an_argument(rows: int) -> None:
+    factors = np.linspace(1.0, 2.0, rows)
+    batch = EstimateBatch.one_per_row(np.full(rows, 3.0), 0.1, label="a")
+    with pytest.raises(DomainError, match="an argument of its own"):
+        combine_batch(lambda x: x * factors, batch)
+    found = combine_batch(lambda x, y: x * y, batch, factors)
+    assert found.u.tolist() == pytest.approx((0.1 * factors).tolist(), rel=REL)
+    assert found[rows - 1].value == pytest.approx(6.0, rel=REL)
+
+
+def test_what_is_masked_in_an_array_is_missing_in_its_row() -> None:
+    masked = np.ma.masked_array([2.0, 1e9], mask=[False, True])
+    found = combine_batch(lambda x, y: x * y, column(3.0, 4.0), masked)
+    assert (found.value[0], found.code.tolist()) == (6.0, ["", "no-value"])
+    assert EstimateBatch.one_per_row(masked, 0.1, label="a").code.tolist() == ["", "no-value"]
+    assert EstimateBatch.one_per_row([2.0, None], 0.1, label="a").code.tolist() == ["", "no-value"]
+
+
+def test_beside_a_missing_value_its_uncertainty_may_be_missing_too() -> None:
+    a = column(2.0, math.nan, u=np.array([0.1, math.nan]), dof=np.array([4.0, math.nan]))
+    b = combine_batch(lambda x: 2.0 * x, a)
+    assert (b.u[0], b.dof[0]) == pytest.approx((0.2, 4.0), rel=REL)
+    assert b.code.tolist() == ["", "no-value"]
+
+
+def test_a_ufloat_is_shared_by_all_rows_with_its_correlations() -> None:
+    x = uncertainties.ufloat(2.0, 0.2, tag="x")
+    found = combine_batch(lambda a, p, q: a + p - q, column(1.0, 5.0, u=0.1), x, 3.0 * x)
+    # p − q = −2 x: 0.1² + (2 · 0.2)² = 0.17
+    assert found.value.tolist() == [-3.0, 1.0]
+    assert (found.u**2).tolist() == pytest.approx([0.17, 0.17], rel=REL)
+    assert found.correlation(0, 1) == pytest.approx(0.16 / 0.17, rel=REL)
+
+
 def test_a_list_of_results_is_added_up_row_by_row() -> None:
     found = combine_batch(lambda x, y: np.mean([x, y]), column(2.0, 4.0, u=0.3), column(4.0, 8.0, u=0.4))
     assert found.value.tolist() == [3.0, 6.0]
@@ -281,6 +362,25 @@ def test_nothing_in_it_can_be_changed() -> None:
             array[0] = 1
 
 
+@pytest.mark.parametrize("again", [lambda x: pickle.loads(pickle.dumps(x)), copy.copy, copy.deepcopy])  # noqa: S301  (written in the same line)
+@pytest.mark.parametrize("asked", [False, True])
+def test_a_copy_is_the_same_rows_and_as_closed(again: Callable[[EstimateBatch], EstimateBatch], *, asked: bool) -> None:
+    batch = combine_batch(np.multiply, column(2.0, math.nan, 4.0), shared("titrant"))
+    if asked:
+        batch.u  # noqa: B018  (it is kept, and then copied)
+    found = again(batch)
+    assert np.array_equal(found.value, batch.value, equal_nan=True)
+    assert np.array_equal(found.u, batch.u, equal_nan=True)
+    assert np.array_equal(found.dof, batch.dof, equal_nan=True)
+    assert found.code.tolist() == batch.code.tolist()
+    assert combine(lambda x, y: x - y, found[2], batch[2]).u == 0.0
+    both = combine_batch(lambda x, y: x - y, found, batch)
+    assert both.u[[0, 2]].tolist() == pytest.approx([0.0, 0.0], abs=4.0 * np.finfo(float).eps * batch.u[2])
+    for array in (found.value, found.u, found.dof, found.mask):
+        with pytest.raises(ValueError, match="read-only"):
+            array[0] = 1
+
+
 def test_expanded_is_that_of_each_row() -> None:
     """Quantiles of t at 0.975, from table G.2 of the guide: 12.71, 4.30 and 1.96."""
     batch = column(1.0, 2.0, 3.0, u=1.0, dof=np.array([1.0, 2.0, math.inf]))
@@ -296,11 +396,31 @@ def test_expanded_is_that_of_each_row() -> None:
         (lambda: combine_batch(lambda x, y: x * y, column(1.0), column(1.0, 2.0)), ["1 and 2 rows"]),
         (lambda: combine_batch(lambda x: x, shared("a")), ["nothing here has rows", "combine()"]),
         (lambda: combine_batch(lambda x: x, "1.0"), ["str is neither"]),
-        (lambda: combine_batch(lambda x: x, column(1.0), np.ones((2, 2))), ["ndarray is neither"]),
+        (
+            lambda: combine_batch(lambda x: x, column(1.0), np.ones((2, 2))),
+            ["number 2", "shape (2, 2)", "argument of its own"],
+        ),
         (lambda: combine_batch(math.exp, column(1.0, 2.0)), ["math module", "exp"]),
         (lambda: combine_batch(lambda x: x if x > 0 else -x, column(1.0, 2.0)), ["branch"]),
         (lambda: combine_batch(lambda x: x > 1.0, column(1.0, 2.0)), ["branch"]),
-        (lambda: combine_batch(lambda _x: np.ones(3), column(1.0, 2.0)), ["shape (3,)", "shape (2,)"]),
+        (lambda: combine_batch(lambda _x: np.ones(3), column(1.0, 2.0)), ["shape (3,)", "one number"]),
+        (lambda: combine_batch(lambda x, y: x * y, column(1.0, 2.0), [[1.0], [1.0, 2.0]]), ["unlike length"]),
+        (lambda: combine_batch(lambda x, y: x * y, column(1.0, 2.0), ["1", "2"]), ["number 2", "not plain numbers"]),
+        (
+            lambda: combine_batch(lambda x, y: x * y, column(1.0), LITRES.Quantity(1.0, "mL")),
+            ["1.0 milliliter", "m_as"],
+        ),
+        (
+            lambda: combine_batch(lambda x, y: x * y, column(1.0, 2.0), LITRES.Quantity(np.ones(2), "mL")),
+            ["milliliter", "m_as"],
+        ),
+        (lambda: combine(lambda x: x, column(1.0, 2.0)), ["EstimateBatch", "combine_batch()", "batch[0]"]),
+        (lambda: column(1.0, 2.0, u=math.inf), ["u", "0 or more, finite"]),
+        (lambda: column(1.0, 2.0, u=math.nan), ["u", "0 or more, finite"]),
+        (lambda: column(1.0, math.nan, u=np.array([math.nan, 0.1])), ["u", "0 or more, finite"]),
+        (lambda: EstimateBatch.one_per_row(LITRES.Quantity(np.ones(2), "mL"), 0.1, label="a"), ["value", "m_as"]),
+        (lambda: EstimateBatch.one_per_row(["a", "b"], 0.1, label="a"), ["value", "['a', 'b']", "without text"]),
+        (lambda: EstimateBatch.one_per_row(np.ones((2, 2)), 0.1, label="a"), ["value", "shape (2, 2)", "(rows,)"]),
         (lambda: column(1.0, 2.0, u=-0.1), ["u", "0 or more"]),
         (lambda: column(1.0, 2.0, u=np.ones(3)), ["(3,)", "(2,)"]),
         (lambda: column(1.0, 2.0, dof=0.5), ["dof", "1 or more"]),
@@ -321,10 +441,20 @@ def test_one_row_at_a_time() -> None:
         batch[2]
 
 
+def test_a_row_that_is_not_there_is_told_with_how_many_there_are() -> None:
+    batch = column(1.0, 2.0)
+    with pytest.raises(IndexError, match="no row 2: the batch has 2 rows"):
+        batch[2]
+    with pytest.raises(TypeError, match="by its place, counted from 0, not by str"):
+        batch["drum 7"]  # type: ignore[index]
+    assert [row.value for row in batch] == [1.0, 2.0]
+
+
 def test_a_constant_result_has_no_uncertainty() -> None:
     batch = combine_batch(lambda x: 0.0 * x + 2.0, column(1.0, 2.0))
     assert (batch.value.tolist(), batch.u.tolist(), batch.dof.tolist()) == ([2.0] * 2, [0.0] * 2, [math.inf] * 2)
     assert combine_batch(lambda _x: 2.0, column(1.0, 2.0)).value.tolist() == [2.0, 2.0]
+    assert combine_batch(lambda _x: 2, column(1.0, 2.0)).value.tolist() == [2.0, 2.0]
 
 
 def test_memory_grows_as_the_rows() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import math
 import pickle
 from collections.abc import Callable
@@ -406,6 +407,44 @@ def test_a_batch_can_be_sent_to_another_process() -> None:
     assert correlation(again[0].estimate, batch[0].estimate) == pytest.approx(1.0)
 
 
+@pytest.mark.parametrize("again", [lambda x: pickle.loads(pickle.dumps(x)), copy.copy, copy.deepcopy])  # noqa: S301  (written in the same line)
+@pytest.mark.parametrize("named", [{}, {"names": ["drum 7", "drum 8", "drum 9"]}, {"record": "term"}])
+def test_a_copy_is_the_same_samples(again: Callable[[StrengthBatch], StrengthBatch], named: dict[str, Any]) -> None:
+    batch = batch_of(rows([24.30, 24.45], [0.0, 31.1], [24.30, 24.35, 24.40]), **named)
+    found = again(batch)
+    for before, after in ((batch.value, found.value), (batch.u, found.u), (batch.dof, found.dof)):
+        assert np.array_equal(before, after, equal_nan=True)
+        with pytest.raises(ValueError, match="read-only"):
+            after[0] = 1.0
+    assert (found.code.tolist(), found.flags, list(found.names)) == (
+        batch.code.tolist(),
+        batch.flags,
+        list(batch.names),
+    )
+    assert found.correlation(0, 2) == batch.correlation(0, 2)
+    for i in (0, 2):
+        assert combine(lambda x, y: x - y, found[i].estimate, batch[i].estimate).u == 0.0
+    basis = "g/L available chlorine"
+    assert np.array_equal(found.in_basis(basis).u, batch.in_basis(basis).u, equal_nan=True)
+
+
+def test_readings_cannot_be_changed_by_what_is_given_back() -> None:
+    given = np.array([[24.30, 24.45]])
+    titres = TitreBatch(burette=burette, final=given, counts=[2], unit="mL")
+    given[0, 0] = 1.0
+    assert titres.nominal()[0, 0] == 0.0243
+    for array in (titres.replicates, titres.nominal()):
+        with pytest.raises(ValueError, match="read-only"):
+            array[..., 0] = 1
+
+
+def test_where_no_row_has_a_number_a_basis_that_is_none_is_refused_as_for_one() -> None:
+    bad = batch_of(rows([0.0, 31.1]))
+    with pytest.raises(BasisError, match="g/L available chlorine"):
+        bad.in_basis("g/L chlorine available")
+    assert bad.in_basis("g/L available chlorine").code.tolist() == ["titre-not-positive"]
+
+
 def test_text() -> None:
     batch = batch_of(rows([24.30, 24.45], [0.0, 31.1]), record="term", blank=None, sampling=None)
     assert repr(batch).startswith(
@@ -454,6 +493,14 @@ TWO = rows([24.3, 24.4], [24.3, 24.4])
         (lambda: batch_of(TWO, names=["a"]), DataError, ["1 names", "2 different"]),
         (lambda: batch_of(TWO, names=["a", "a"]), DataError, ["'a'", "2 different"]),
         (lambda: batch_of(TWO, names=["a", "b/c"]), DataError, ["b/c"]),
+        (lambda: batch_of(TWO, names=[1, 2]), DataError, ["names", "a name is text", "'1'"]),
+        (lambda: batch_of(TWO, names="ab"), DataError, ["names", "'ab'"]),
+        (lambda: batch_of(TWO, record=5), DataError, ["record", "a name is text"]),
+        (lambda: batch_of([[24.3, 24.4]]), DataError, ["titres", "list", "TitreBatch(burette="]),
+        (lambda: batch_of([burette.titre("24.30 mL")]), DataError, ["TitreBatch", "one"]),
+        (lambda: TitreBatch(burette="B1", final=[24.3], unit="mL"), DataError, ["'B1'", "burette=Burette("]),
+        (lambda: TitreBatch(burette=pipette, final=[24.3], unit="mL"), DataError, ["P10", "burette=Burette("]),
+        (lambda: combine_batch(lambda x: x, batch_of(TWO)), DomainError, ["StrengthBatch", "batch.estimates"]),
         (lambda: batch_of(TWO, label="12.5 %"), BasisError, ["'12.5 %'"]),
         (lambda: batch_of(TWO).in_basis("g/L HCl"), BasisError, ["g/L HCl"]),
         (lambda: batch_of(TWO).in_basis("% w/w NaOCl"), BasisError, ["density"]),

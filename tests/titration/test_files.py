@@ -8,6 +8,7 @@ import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from assay import (
     DataError,
     Dilution,
     Estimate,
+    EstimateBatch,
     Flask,
     Influence,
     Pipette,
@@ -24,6 +26,8 @@ from assay import (
     Titrant,
     assay_hypochlorite,
     combine,
+    combine_batch,
+    correlation,
     load,
     save,
 )
@@ -300,6 +304,44 @@ def test_nothing_to_save_is_refused(tmp_path: Path) -> None:
     with pytest.raises(DataError, match="nothing to save") as caught:
         save(tmp_path / "r.json")
     assert "save(path, drum=strength)" in caught.value.remedy
+
+
+@pytest.mark.parametrize(
+    ("wrong", "says"),
+    [
+        (1.0, ["float cannot be saved", "an estimate, a strength or a titrant"]),
+        ([1.0], ["list cannot be saved"]),
+        (EstimateBatch.one_per_row([1.0, 2.0], 0.1, label="a"), ["EstimateBatch", "batch[i]", "batch.mask[i]"]),
+    ],
+)
+def test_what_has_no_saved_form_is_refused_with_what_has(wrong: Any, says: list[str], tmp_path: Path) -> None:  # noqa: ANN401  (of any class)
+    with pytest.raises(DataError) as caught:
+        save(tmp_path / "today.json", drum=wrong)
+    for words in ["drum", *says]:
+        assert words in str(caught.value)
+    assert not list(tmp_path.iterdir())
+
+
+def test_rows_of_a_batch_are_saved_one_by_one_and_keep_what_they_share(tmp_path: Path) -> None:
+    """As the message says that refuses a batch."""
+    batch = combine_batch(
+        np.multiply, EstimateBatch.one_per_row([1.0, np.nan, 2.0], 0.1, label="a"), thiosulfate().estimate
+    )
+    path = tmp_path / "rows.json"
+    save(path, **{f"row {i}": batch[i] for i in range(len(batch)) if not batch.mask[i]})
+    found = load(path)
+    assert list(found) == ["row 0", "row 2"]
+    assert correlation(found["row 0"], found["row 2"]) == correlation(batch[0], batch[2])
+    assert (found["row 2"].value, found["row 2"].u, found["row 2"].dof) == (batch.value[2], batch[2].u, batch[2].dof)
+    assert combine(lambda x, y: x - y, found["row 2"], batch[2]).u == 0.0
+
+
+def test_a_result_that_a_file_does_not_hold_is_told_with_those_it_does(tmp_path: Path) -> None:
+    save(tmp_path / "today.json", drum=thiosulfate())
+    found = load(tmp_path / "today.json")
+    with pytest.raises(KeyError, match="Did you mean 'drum'"):
+        found["drums"]
+    assert found.get("drums") is None
 
 
 def test_results_that_contradict_one_another_are_not_saved(tmp_path: Path) -> None:

@@ -123,9 +123,10 @@ def scatter_of(
     of an oracle who knows the repeatability; with ware stated in the shape in which it was drawn, in 94.1 to 99.1 %.
     Above 98 % it is where the glass is better than its limit says; where titres set to zero scatter by a fifth of the
     step, which then agree as often as if they scattered by nothing; and where titres from random starts scatter by
-    0.02 mL or less: suspected, and not isolated, is that errors of the burette at the starts show in s as well. A
-    repeatability that is known or pooled narrows the interval of two titres to 37 %, and of three to three quarters,
-    where they scatter by 0.06 mL and more.
+    0.02 mL or less: read to 0.05 mL and more, chiefly because rounding by chance shows in the s of few titres (with s
+    known, most such kinds hold 95 to 97 %); read to 0.01 mL a known s does not help, and errors of the burette at the
+    starts add up to 0.8 points. A repeatability that is known or pooled narrows the interval of two titres to 37 %,
+    and of three to three quarters, where they scatter by 0.06 mL and more.
 
     Parameters
     ----------

@@ -15,8 +15,11 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from assay.bench.air import Air
     from assay.bench.balance import Balance, MassTitre, Weighing
     from assay.bench.burette import Burette, Titre
+    from assay.bench.calibration import Calibration, calibrate
+    from assay.bench.certificates import Certificate, CorrectionTable
     from assay.bench.sampling import Sampling
     from assay.bench.temperature import Temperature
     from assay.bench.titre_batch import TitreBatch
@@ -78,8 +81,11 @@ if TYPE_CHECKING:
 
 # Name of each module that is loaded on demand, and what it gives.
 _FROM = {
+    "assay.bench.air": ("Air",),
     "assay.bench.balance": ("Balance", "MassTitre", "Weighing"),
     "assay.bench.burette": ("Burette", "Titre"),
+    "assay.bench.calibration": ("Calibration", "calibrate"),
+    "assay.bench.certificates": ("Certificate", "CorrectionTable"),
     "assay.bench.sampling": ("Sampling",),
     "assay.bench.temperature": ("Temperature",),
     "assay.bench.titre_batch": ("TitreBatch",),

@@ -9,6 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
+from assay.bench.certificates import CorrectionTable, check_calibration
 from assay.bench.temperature import material_of
 from assay.bench.vessels import setting_error
 from assay.bench.ware import check_shape, class_row, class_source
@@ -65,11 +66,13 @@ class Burette:
     material : str
         What it is made of, for the effect of temperature: ``"borosilicate"``, ``"soda-lime"``, ``"polypropylene"`` or
         ``"polymethylpentene"``.
+    calibration : CorrectionTable, optional
+        Its own certificate, in place of the limit of its class.
 
     Raises
     ------
     DataError
-        If the standard has no such burette.
+        If the standard has no such burette, or a limit of error is given beside a certificate.
     UnitError
         If a volume has no unit or a wrong one.
 
@@ -95,12 +98,14 @@ class Burette:
     tolerance: Written | None = field(default=None, kw_only=True)
     shape: str = field(default="triangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
+    calibration: CorrectionTable | None = field(default=None, kw_only=True)
 
     def __post_init__(self) -> None:
         """Read every argument and look the tolerance up, so that a mistake shows at once."""
         problems = Problems()
         problems.attempt(material_of, self.material)
         problems.attempt(check_shape, self.shape)
+        problems.attempt(check_calibration, self.calibration, self.tolerance, CorrectionTable)
         for argument in ("capacity", "subdivision", "read_to", "tolerance"):
             written = getattr(self, argument)
             volume = None if written is None else problems.attempt(read, written, "volume", argument=argument)
@@ -144,7 +149,9 @@ class Burette:
 
     @cached_property
     def joint(self) -> Joint:
-        """Deviation of the scale at its knots: rectangular, correlated along the scale."""
+        """Deviation of the scale at its knots: by its certificate, or rectangular and correlated along the scale."""
+        if self.calibration is not None:
+            return self.calibration.joint(self.id, self.label)
         limit, source = self._limit()
         knots = round(1.0 / KNOT_SPACING) + 1
         spacing = self.largest / (knots - 1)
@@ -201,9 +208,22 @@ class Burette:
 
     def between_knots(self, readings: Value) -> tuple[Value, Value]:
         """Return the number of the knot below a reading [L], and how far above it the reading lies, 0 to 1."""
-        place = readings / self.largest * (len(self.joint.member_ids) - 1)
-        lower = np.minimum(np.floor(place + 1e-9), len(self.joint.member_ids) - 2)
-        return lower, np.clip(place - lower, 0.0, 1.0)
+        knots = self._places
+        # A reading that is a knot but for its last bits is that knot.
+        lower = np.clip(np.searchsorted(knots, readings + 1e-9 * knots[-1], side="right") - 1, 0, knots.size - 2)
+        return lower, np.clip((readings - knots[lower]) / (knots[lower + 1] - knots[lower]), 0.0, 1.0)
+
+    @cached_property
+    def _places(self) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+        """Points of the scale at which the deviation is known, L."""
+        if self.calibration is not None:
+            return np.array(self.calibration.places)
+        return np.linspace(0.0, self.largest, len(self.joint.member_ids))
+
+    @cached_property
+    def usable(self) -> float:
+        """Largest reading, L: the capacity, or the last point of its certificate."""
+        return min(self.largest, float(self._places[-1]))
 
     def delivered(self, initial: float, final: float) -> Estimate:
         """Return the volume really delivered between two readings, all in L."""
@@ -279,6 +299,14 @@ class Burette:
                     remedy="If the burette was refilled before the end point, let this pair end where the refill began "
                     "and note the further pairs as refilled.",
                 )
+            if reading > self.usable * (1.0 + 1e-9):
+                raise DomainError(
+                    f"the table of corrections of {self.label} ends at {self.usable * _ML:g} mL.",
+                    argument=f"{argument} reading",
+                    given=str(written),
+                    remedy="Have it calibrated up to its capacity, or leave the certificate out: the limit of its "
+                    "class then holds.",
+                )
         if end < start:
             raise DomainError(
                 f"it lies below the initial reading, {initial}.",
@@ -296,7 +324,7 @@ class Burette:
             label=f"error of {self.label} at {filling * _ML:.4g} mL",
             final_reading=0.0,
             initial_reading=0.0,
-            final_scale_error=self.scale_error(min(filling, self.largest)),
+            final_scale_error=self.scale_error(min(filling, self.usable)),
             initial_scale_error=self.scale_error(0.0),
         )
 

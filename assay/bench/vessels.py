@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+from assay.bench.certificates import Calibrated, check_calibration
 from assay.bench.temperature import material_of
 from assay.bench.ware import check_shape, class_row, class_source
 from assay.errors import DomainError, Problems
@@ -29,9 +30,12 @@ class _Marked:
     tolerance: float
     source: str
     shape: str = "triangular"
+    calibration: Calibrated | None = None
 
     def error(self) -> Estimate:
         """Return true volume less nominal volume as an estimate."""
+        if self.calibration is not None:
+            return self.calibration.error(self.id, self.label, self.capacity)
         return Estimate.from_influence(
             Influence.within(
                 f"{self.id}/calibration",
@@ -64,6 +68,8 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
     division = 0.0
     if isinstance(ware, Cylinder):
         division = problems.attempt(read, ware.subdivision, "volume", argument="subdivision")
+    if not isinstance(ware, Cylinder):
+        problems.attempt(check_calibration, ware.calibration, ware.tolerance, object)
     problems.raise_any()
     if volume <= 0.0:
         raise DomainError("a capacity is above zero", argument="capacity", given=str(ware.capacity))
@@ -73,6 +79,12 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
         )
     id_ = fresh_id(kind) if ware.name is None else f"{kind}/{path_part(ware.name, argument='name')}"
     label = f"{kind} {'without a name' if ware.name is None else ware.name} ({volume * _ML:g} mL)"
+    if not isinstance(ware, Cylinder) and ware.calibration is not None:
+        mark = _Marked(
+            id=id_, label=label, capacity=volume, tolerance=0.0, source="certificate", calibration=ware.calibration
+        )
+        mark.error()  # a certificate of another volume is refused here
+        return mark
     if own is not None:
         if not 0.0 <= own < volume:
             raise DomainError(
@@ -115,6 +127,8 @@ class Pipette:
         small errors, as for ware of unknown make or in a shared cupboard.
     material : str
         What it is made of, for the effect of temperature; see `Burette`.
+    calibration : Certificate or calibration by weighing, optional
+        What is known of this very pipette, in place of the limit of its class.
 
     Raises
     ------
@@ -141,6 +155,7 @@ class Pipette:
     tolerance: Written | None = field(default=None, kw_only=True)
     shape: str = field(default="triangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
+    calibration: Calibrated | None = field(default=None, kw_only=True)
     _mark: _Marked = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -198,6 +213,8 @@ class Flask:
         small errors, as for ware of unknown make or in a shared cupboard.
     material : str
         What it is made of, for the effect of temperature; see `Burette`.
+    calibration : Certificate or calibration by weighing, optional
+        What is known of this very flask, in place of the limit of its class.
 
     Raises
     ------
@@ -224,6 +241,7 @@ class Flask:
     tolerance: Written | None = field(default=None, kw_only=True)
     shape: str = field(default="triangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
+    calibration: Calibrated | None = field(default=None, kw_only=True)
     _mark: _Marked = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:

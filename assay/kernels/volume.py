@@ -74,6 +74,34 @@ def delivered_volume_from_readings(
     return (final_reading + final_scale_error) - (initial_reading + initial_scale_error)
 
 
+def volume_error_from_volume(volume: Value, nominal_volume: Value) -> Value:
+    """Return true volume less nominal volume of ware whose volume was found.
+
+    Parameters
+    ----------
+    volume : float or array [L]
+        The volume found.
+    nominal_volume : float or array [L]
+        Volume marked on the glass.
+
+    Returns
+    -------
+    float or array [L]
+        The error.
+
+    References
+    ----------
+    [eurachem-cg4] Example A3, volume as nominal value plus calibration error.
+
+    Examples
+    --------
+    >>> round(volume_error_from_volume(0.01002, 0.010), 6)
+    2e-05
+
+    """
+    return volume - nominal_volume
+
+
 def volume_from_nominal(nominal_volume: Value, volume_error: Value) -> Value:
     """Return the volume that a one-mark vessel really holds or delivers.
 

@@ -8,7 +8,7 @@ from assay.errors import DomainError, Problems, UnitError
 from assay.kernels.air import (
     CIPM_PRESSURES,
     CIPM_TEMPERATURES,
-    OIML_TEMPERATURES,
+    ROOM_TEMPERATURES,
     air_density_from_approximation,
     air_density_from_cipm,
 )
@@ -139,7 +139,7 @@ class Air:
             humid = problems.attempt(_share, self.humidity, argument="humidity")
             humid_wide = problems.attempt(_share, self.humidity_half_width, argument="humidity_half_width")
         problems.raise_any()
-        _check("temperature", self.temperature, kelvin, OIML_TEMPERATURES, "10 °C to 40 °C")
+        _check("temperature", self.temperature, kelvin, ROOM_TEMPERATURES, "10 °C to 40 °C")
         _check("pressure", self.pressure, pascal, CIPM_PRESSURES, "600 hPa to 1100 hPa")
         kernel = air_density_from_cipm if self.equation == CIPM else air_density_from_approximation
         inputs = {

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from assay.bench.air import Air
 from assay.errors import DomainError, Problems
 from assay.kernels.buoyancy import buoyancy_factor_from_densities, vacuum_mass_from_mass
-from assay.kernels.weighing import mass_from_readings
+from assay.kernels.weighing import mass_from_indicated_mass, mass_from_readings
 from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import evaluate
 from assay.metrology.identity import fresh_id, path_part
@@ -209,7 +209,21 @@ class Balance:
             name=f"{load}_linearity",
         )
 
-    def place_error(self, record: str, load: str) -> Estimate:
+    def indicated(self, mass: Estimate, record: str) -> Estimate:
+        """Return a mass by its readings with eccentricity and drift, g, where they are stated."""
+        if self.eccentricity is None and self.drift is None:
+            return mass
+        return evaluate(
+            mass_from_indicated_mass,
+            name="mass",
+            label=mass.label,
+            mass=mass,
+            gross_eccentricity=self._place_error(record, "gross"),
+            tare_eccentricity=self._place_error(record, "tare"),
+            relative_drift=self._scale_error(),
+        )
+
+    def _place_error(self, record: str, load: str) -> Estimate:
         """Return the error of one load because it does not stand in the middle, g: new each time it is put down."""
         name = f"{load}_eccentricity"
         half_width = self._further[0]
@@ -223,7 +237,7 @@ class Balance:
         )
         return Estimate.from_influence(influence, name=name)
 
-    def scale_error(self) -> Estimate:
+    def _scale_error(self) -> Estimate:
         """Return the share by which the balance reads too much since it was adjusted: the same in all it weighs."""
         _, drift, load = self._further
         if drift == 0.0:
@@ -351,10 +365,8 @@ class Weighing:
             tare_linearity=self.balance.linearity_error("tare", weighed=weighed),
             gross_repeatability=self.balance.reading_error(record, "gross") if repeatability else nothing,
             tare_repeatability=self.balance.reading_error(record, "tare") if repeatability else nothing,
-            gross_eccentricity=self.balance.place_error(record, "gross"),
-            tare_eccentricity=self.balance.place_error(record, "tare"),
-            relative_drift=self.balance.scale_error(),
         )
+        found = self.balance.indicated(found, record)
         return found if self.density is None or self.air is None else self._in_vacuum(found)
 
     def _in_vacuum(self, weighed: Estimate) -> Estimate:

@@ -130,7 +130,11 @@ def read_checks() -> tuple[Check, ...]:
     givens = {name: inputs for content in files.values() for name, inputs in content.get("given", {}).items()}
     checks = []
     for kind, content in files.items():
-        for row in (*content.get("check", ()), *_cells(content.get("t_table", ()))):
+        for row in (
+            *content.get("check", ()),
+            *_cells(content.get("t_table", ())),
+            *_grid(content.get("grid", ())),
+        ):
             own = {key: value for key, value in row.items() if key not in _SHARED}
             steps = [*(chains[row["chain"]] if "chain" in row else ()), *row.get("steps", ())]
             inputs = {**(givens[row["given"]] if "given" in row else {}), **row.get("inputs", {})}
@@ -160,6 +164,29 @@ def _cells(tables: Sequence[dict[str, Any]]) -> Iterator[dict[str, Any]]:
                     "level": 1.0 - 2.0 * float(column) if table["one_sided"] else float(column),
                     "inputs": {"x": {"value": "0", "u": "1", "dof": float(dof)}},
                     "steps": [{"model": "x"}],
+                    **own,
+                    **({"disagrees": table["disagrees"], "recomputed": wrong[place]} if place in wrong else {}),
+                }
+
+
+def _grid(tables: Sequence[dict[str, Any]]) -> Iterator[dict[str, Any]]:
+    """Yield a row for each cell of printed tables with two entries, which stand in the inputs and in the quantity.
+
+    ``{row}`` and ``{column}`` stand for the entries as printed, ``{row_from_20}`` for that of the row less 20;
+    ``wrong`` is that of `_cells`.
+    """
+    for table in tables:
+        own = {key: table[key] for key in ("unit", "source", "locator", "provenance", "steps")}
+        wrong = table.get("wrong", {})
+        for row, printed in table["rows"].items():
+            for column, cell in zip(table["columns"], printed, strict=True):
+                entries = {"row": row, "column": column, "row_from_20": Decimal(row) - 20}
+                place = f"{row}/{column}"
+                yield {
+                    "id": f"{table['id']}-{row}-{column}",
+                    "quantity": table["quantity"].format(**entries),
+                    "printed": cell,
+                    "inputs": {name: text.format(**entries) for name, text in table["inputs"].items()},
                     **own,
                     **({"disagrees": table["disagrees"], "recomputed": wrong[place]} if place in wrong else {}),
                 }

@@ -13,9 +13,6 @@ def mass_from_readings(
     tare_linearity: Value,
     gross_repeatability: Value,
     tare_repeatability: Value,
-    gross_eccentricity: Value,
-    tare_eccentricity: Value,
-    relative_drift: Value,
 ) -> Value:
     """Return the mass of a portion weighed by difference, as weighed in air: not corrected for buoyancy.
 
@@ -35,12 +32,6 @@ def mass_from_readings(
         Repeatability and rounding error of the gross reading.
     tare_repeatability : float or array [g]
         Repeatability and rounding error of the tare reading.
-    gross_eccentricity : float or array [g]
-        Error of the gross load because it does not stand in the middle.
-    tare_eccentricity : float or array [g]
-        The same of the tare load.
-    relative_drift : float or array [1]
-        Share by which the balance reads too much since it was adjusted.
 
     Returns
     -------
@@ -53,13 +44,47 @@ def mass_from_readings(
 
     Examples
     --------
-    >>> round(mass_from_readings(60.5450, 60.1562, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0), 4)
+    >>> round(mass_from_readings(60.5450, 60.1562, 0.0, 0.0, 0.0, 0.0), 4)
     0.3888
 
     """
-    gross = gross_reading - gross_linearity - gross_repeatability - gross_eccentricity
-    tare = tare_reading - tare_linearity - tare_repeatability - tare_eccentricity
-    return (gross - tare) * (1.0 - relative_drift)
+    gross = gross_reading - gross_linearity - gross_repeatability
+    tare = tare_reading - tare_linearity - tare_repeatability
+    return gross - tare
+
+
+def mass_from_indicated_mass(
+    mass: Value, gross_eccentricity: Value, tare_eccentricity: Value, relative_drift: Value
+) -> Value:
+    """Return the mass of a portion from that by the readings, where the balance errs in further ways.
+
+    Parameters
+    ----------
+    mass : float or array [g]
+        Mass by the readings.
+    gross_eccentricity : float or array [g]
+        Error of the gross load because it does not stand in the middle.
+    tare_eccentricity : float or array [g]
+        The same of the tare load.
+    relative_drift : float or array [1]
+        Share by which the balance reads too much since it was adjusted.
+
+    Returns
+    -------
+    float or array [g]
+        The mass, as weighed in air.
+
+    References
+    ----------
+    common practice: the errors that a certificate of a balance lists beside linearity and repeatability.
+
+    Examples
+    --------
+    >>> round(mass_from_indicated_mass(0.3888, 0.0001, 0.0, 2e-6), 7)
+    0.3886992
+
+    """
+    return (mass - gross_eccentricity + tare_eccentricity) * (1.0 - relative_drift)
 
 
 @valid(mass=POSITIVE, purity=POSITIVE, molar_mass=POSITIVE)

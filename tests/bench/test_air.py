@@ -27,7 +27,7 @@ def test_the_equation_follows_what_was_measured(air: Air, equation: str) -> None
 
 
 def test_u_is_that_of_the_inputs_by_the_ideal_gas() -> None:
-    """Density goes as p/T; water vapour of 23.39 hPa at saturation, 6.2 % more for each kelvin (steam tables), is light."""
+    """Density goes as p/T; water vapour is light, 23.39 hPa at saturation and 6.2 % more for each kelvin."""
     air = Air("20 °C", pressure="1013 hPa", humidity="50 %")
     density = air.density()
     lighter = 0.378 * 23.39 / 1013.0

@@ -5,8 +5,9 @@ hydrochloric acid) against a `PrimaryStandard` with `standardise_by_aliquots` or
 another titrant with `standardise_by_comparison`; what was assayed becomes a titrant by `Titrant.from_strength`. Assay
 hypochlorite with `assay_hypochlorite`, acids and bases to an indicator's `EndPoint` with `assay_acid_base`, a caustic
 that drank carbon dioxide to two end points with `hydroxide_and_carbonate`. Dispense by `dose`. `run_sheet` does all of
-it from a bench sheet. Every name below is imported when it is first used, so that ``import assay`` itself loads no
-scientific package.
+it from a bench sheet. An input of your own is an `Influence`, or a `fitted_line`; as an `Estimate` it enters `combine`
+with a formula of yours, and every result has `budget`, `expanded`, `monte_carlo` and `validate`. Every name below is
+imported when it is first used, so that ``import assay`` itself loads no scientific package.
 """
 
 from __future__ import annotations
@@ -46,16 +47,31 @@ if TYPE_CHECKING:
     from assay.metrology.comparison import Comparison, compare
     from assay.metrology.conformity import Conformity
     from assay.metrology.consistency import Consistency, consistency, weighted_mean
+    from assay.metrology.control import ControlChart, control_chart, control_chart_of_means
+    from assay.metrology.covariance import correlation, covariance_matrix
+    from assay.metrology.deciding import DecisionOutlook
+    from assay.metrology.duplicates import SamplingPrecision, sampling_precision
     from assay.metrology.estimate import Estimate
     from assay.metrology.estimate_batch import EstimateBatch
     from assay.metrology.evaluation import combine
     from assay.metrology.further import ExpectedWidth, expected_width
     from assay.metrology.influence import Influence
     from assay.metrology.joint import Joint
+    from assay.metrology.line import Line, fitted_line
     from assay.metrology.monte_carlo import MonteCarlo
+    from assay.metrology.outliers import OutlierTest, WithAndWithout, dixon, grubbs, grubbs_pair, with_and_without
     from assay.metrology.probability import SampledProbability
+    from assay.metrology.recovery import Recovery, recovery_of
+    from assay.metrology.run_rules import ControlSignal
     from assay.metrology.validation import Validation
-    from assay.plot import plot_budget, plot_distribution, plot_replicates
+    from assay.metrology.variance import (
+        Component,
+        MethodPrecision,
+        VarianceAnalysis,
+        analysis_of_variance,
+        nested_analysis,
+    )
+    from assay.plot import plot_budget, plot_control, plot_distribution, plot_replicates
     from assay.report.document import report_json
     from assay.report.page import report_text
     from assay.sheet.run import SheetResult, run_demo, run_sheet
@@ -66,6 +82,8 @@ if TYPE_CHECKING:
     from assay.titration.acid_base import Caustic, assay_acid_base, hydroxide_and_carbonate
     from assay.titration.assays import Dilution
     from assay.titration.batch import StrengthBatch, assay_acid_base_batch, assay_hypochlorite_batch
+    from assay.titration.deciding import titres_to_decide
+    from assay.titration.drift import titrant_at
     from assay.titration.end_point import EndPoint
     from assay.titration.files import load, save
     from assay.titration.iodometry import assay_hypochlorite
@@ -77,6 +95,7 @@ if TYPE_CHECKING:
         standardise_by_portions,
     )
     from assay.titration.standards import PrimaryStandard, StandardSolution
+    from assay.titration.stopping import StoppingLook, StoppingPlan
     from assay.titration.titrant import Titrant
 
 # Name of each module that is loaded on demand, and what it gives.
@@ -112,16 +131,31 @@ _FROM = {
     "assay.metrology.comparison": ("Comparison", "compare"),
     "assay.metrology.conformity": ("Conformity",),
     "assay.metrology.consistency": ("Consistency", "consistency", "weighted_mean"),
+    "assay.metrology.control": ("ControlChart", "control_chart", "control_chart_of_means"),
+    "assay.metrology.deciding": ("DecisionOutlook",),
+    "assay.metrology.duplicates": ("SamplingPrecision", "sampling_precision"),
+    "assay.metrology.covariance": ("correlation", "covariance_matrix"),
     "assay.metrology.estimate": ("Estimate",),
     "assay.metrology.evaluation": ("combine",),
     "assay.metrology.estimate_batch": ("EstimateBatch",),
     "assay.metrology.further": ("ExpectedWidth", "expected_width"),
     "assay.metrology.influence": ("Influence",),
     "assay.metrology.joint": ("Joint",),
+    "assay.metrology.line": ("Line", "fitted_line"),
     "assay.metrology.monte_carlo": ("MonteCarlo",),
+    "assay.metrology.outliers": ("OutlierTest", "WithAndWithout", "dixon", "grubbs", "grubbs_pair", "with_and_without"),
     "assay.metrology.probability": ("SampledProbability",),
+    "assay.metrology.recovery": ("Recovery", "recovery_of"),
+    "assay.metrology.run_rules": ("ControlSignal",),
     "assay.metrology.validation": ("Validation",),
-    "assay.plot": ("plot_budget", "plot_distribution", "plot_replicates"),
+    "assay.metrology.variance": (
+        "Component",
+        "MethodPrecision",
+        "VarianceAnalysis",
+        "analysis_of_variance",
+        "nested_analysis",
+    ),
+    "assay.plot": ("plot_budget", "plot_control", "plot_distribution", "plot_replicates"),
     "assay.report.document": ("report_json",),
     "assay.report.page": ("report_text",),
     "assay.sheet.run": ("SheetResult", "run_demo", "run_sheet"),
@@ -132,6 +166,8 @@ _FROM = {
     "assay.titration.acid_base": ("Caustic", "assay_acid_base", "hydroxide_and_carbonate"),
     "assay.titration.assays": ("Dilution",),
     "assay.titration.batch": ("StrengthBatch", "assay_acid_base_batch", "assay_hypochlorite_batch"),
+    "assay.titration.deciding": ("titres_to_decide",),
+    "assay.titration.drift": ("titrant_at",),
     "assay.titration.end_point": ("EndPoint",),
     "assay.titration.files": ("load", "save"),
     "assay.titration.iodometry": ("assay_hypochlorite",),
@@ -148,6 +184,7 @@ _FROM = {
         "standardise_by_portions",
     ),
     "assay.titration.standards": ("PrimaryStandard", "StandardSolution"),
+    "assay.titration.stopping": ("StoppingLook", "StoppingPlan"),
     "assay.titration.titrant": ("Titrant",),
 }
 _HOME = {name: module for module, names in _FROM.items() for name in names}

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from assay.errors import DataError, nearest
+
 
 @dataclass(frozen=True, slots=True)
 class Term:
@@ -140,9 +142,56 @@ _TERMS = (
     Term("delivered_amount", r"n_\mathrm{d}", "mol", "amount really delivered by a dose"),
     Term("required_amount", r"n_\mathrm{r}", "mol", "amount that a dose is to deliver"),
     Term("reagent_amount", r"n_\mathrm{x}", "mol", "amount of the reagent that the dose is to meet"),
+    # control and sampling
+    Term("mean_range", r"\bar R", "1", "mean range of subgroups, or of two results in succession, in their unit"),
+    Term("range_factor", r"d_2", "1", "mean range of so many normal values over their standard deviation"),
+    Term("centre", r"\bar x", "1", "central line of a control chart, in the unit of the results"),
+    Term("limit_factor", "k", "1", "standard deviations from the central line of a control chart to a limit"),
+    Term("short_term_s", "s", "1", "standard deviation of a plotted value, in the unit of the results"),
+    Term("control_limit", r"L", "1", "limit of a control chart, in the unit of the results"),
+    Term("found_value", r"x_\mathrm{f}", "1", "result of the assay of a control, in its own unit"),
+    Term("known_value", r"x_\mathrm{k}", "1", "what a control is known to hold, in the same unit"),
+    Term("recovery", "R", "1", "what was found of a control over what it is known to hold"),
+    Term("earlier_titrant", r"c_1", "mol/L", "titrant at the earlier of two standardisations"),
+    Term("later_titrant", r"c_2", "mol/L", "titrant at the later of two standardisations"),
+    Term("elapsed_share", r"\tau", "1", "time since the earlier standardisation over that between the two"),
+    Term("drift_departure", r"\delta c", "mol/L", "distance of a titrant from the line through two standardisations"),
+    Term("portion_strength", r"c_\mathrm{p}", "mol/L", "strength of the portion that was titrated"),
+    Term("container_strength", "c", "mol/L", "strength of the container when it was sampled"),
+    Term("sample_deviation", r"\delta_\mathrm{s}", "1", "strength of the samples relative to the container, less one"),
+    Term("lost_share", r"\lambda", "1", "share of the strength lost between sampling and titration"),
+    Term("sample_mean_square", r"Q_\mathrm{s}", "1", "mean square between samples of a target, in squared units"),
+    Term("analysis_mean_square", r"Q_\mathrm{a}", "1", "mean square between analyses of a sample, in squared units"),
+    Term("analyses", "m", "1", "analyses of each sample"),
+    Term("sampling_variance", r"s_\mathrm{s}^2", "1", "variance between samples of a target, in squared units"),
     Term("value", "y", "1", "a value of the user's own formula, in the user's own unit"),
     Term("relative_value", "q", "1", "ratio of two like quantities"),
 )
 
 #: Every term by its name.
 TERMS: Mapping[str, Term] = MappingProxyType({term.name: term for term in _TERMS})
+
+
+def unit_of(name: str) -> str:
+    """Return the unit of a quantity by its name.
+
+    Raises
+    ------
+    DataError
+        If the glossary has no such name.
+
+    Examples
+    --------
+    >>> unit_of("titre")
+    'L'
+
+    """
+    if name not in TERMS:
+        like = nearest(name, TERMS, listed=("value",))
+        raise DataError(
+            "the glossary has no quantity of this name",
+            argument="name",
+            given=name,
+            remedy=f"{like} A quantity of your own is named 'value'.",
+        )
+    return TERMS[name].unit

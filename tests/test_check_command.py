@@ -60,7 +60,8 @@ def test_lines_can_be_read_in_110_columns(page: str) -> None:
 
 def test_no_row_of_a_file_is_lost() -> None:
     contents = [tomllib.loads(path.read_text(encoding="utf-8")) for path in FILES]
-    cells = [len(row) for content in contents for table in content.get("t_table", ()) for row in table["rows"].values()]
+    tables = [table for content in contents for kind in ("t_table", "grid") for table in content.get(kind, ())]
+    cells = [len(row) for table in tables for row in table["rows"].values()]
     assert len(ROWS) == sum(len(content.get("check", ())) for content in contents) + sum(cells)
     assert len(read_left_out()) == sum(len(content.get("left_out", ())) for content in contents)
 

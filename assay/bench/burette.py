@@ -28,9 +28,7 @@ _ML = 1000.0
 
 #: Distance along the scale over which the deviation of a burette loses its correlation, over the capacity, and the
 #: spacing of the knots between which it is interpolated. A model assumption, on the short side: a longer one would let
-#: unequal titres cancel more and give small titres less than the class limit allows. A certificate with corrections
-#: replaces
-#: it.
+#: unequal titres cancel more and give small titres less than the class limit allows.
 CORRELATION_LENGTH = 0.1
 KNOT_SPACING = 0.05
 
@@ -39,11 +37,12 @@ KNOT_SPACING = 0.05
 class Burette:
     """A burette: the same name is the same influence wherever it is used.
 
-    The deviation G of the scale is a stationary random function of the reading with rectangular margins of half the
-    class limit a, and the error of a delivered volume is G(final) less G(initial). So the error is zero for a volume of
-    zero, within ±a everywhere, triangular with u = a/√6 for volumes well above the correlation length (a tenth of the
-    capacity), shared by titres that end in the same part of the scale, and less correlated the further apart they end.
-    It does not cancel when a blank or an initial reading is subtracted.
+    The deviation G of the scale is a random function of the reading, and the error of a delivered volume is G(final)
+    less G(initial). G is rectangular within the limit of error ±a and nothing at zero, from where it grows in
+    proportion up to the first knot, a twentieth of the capacity. So the error of a volume from zero is zero for a
+    volume of zero and rectangular with u = a/√3 from the first knot on. It is shared by titres that end in the same
+    part of the scale, and less correlated the further apart they end, over a tenth of the capacity. It does not cancel
+    when a blank or an initial reading is subtracted.
 
     Parameters
     ----------
@@ -60,9 +59,9 @@ class Burette:
     tolerance : str or quantity, optional
         Your own limit of error instead of the class limit.
     shape : str
-        Distribution of the error of a volume well above the correlation length: ``"triangular"``, u = a/√6; or
-        ``"rectangular"``, u = a/√3, where nothing speaks for small errors: then G is rectangular within ±a but at
-        zero, where it is nothing, and up to the first knot it grows in proportion.
+        Distribution of the error of a large volume: ``"rectangular"``, u = a/√3, as above; or ``"triangular"``,
+        u = a/√6, where something speaks for small errors, such as a record of calibrations: then G is rectangular
+        within ±a/2 everywhere, and the error of a volume is the difference of two such deviations, within ±a.
     material : str
         What it is made of, for the effect of temperature: ``"borosilicate"``, ``"soda-lime"``, ``"polypropylene"`` or
         ``"polymethylpentene"``.
@@ -79,13 +78,14 @@ class Burette:
     References
     ----------
     [iso-385-2005] The limit of error holds at any point of the scale and for the difference between any two (from
-    memory). [eurachem-cg4] Example A2: a limit ±a of a burette is taken as triangular.
+    memory). [jcgm-100-2008] 4.3.7: where limits are all that is known, rectangular. [eurachem-cg4] Example A2 argues
+    for a triangle, for which the user then answers: where the glass is rectangular, intervals are then too short.
 
     Examples
     --------
     >>> burette = Burette("B1", capacity="50 mL", subdivision="0.1 mL", accuracy_class="B")
     >>> burette.titre("0.00 mL", "24.35 mL").volume()
-    <Estimate 'titre of 24.35 mL on burette B1': 0.024350 L, u = 0.000040 L, dof = ∞>
+    <Estimate 'titre of 24.35 mL on burette B1': 0.024350 L, u = 0.000056 L, dof = ∞>
 
     """
 
@@ -96,7 +96,7 @@ class Burette:
     standard: str | None = field(default=None, kw_only=True)
     read_to: Written | None = field(default=None, kw_only=True)
     tolerance: Written | None = field(default=None, kw_only=True)
-    shape: str = field(default="triangular", kw_only=True)
+    shape: str = field(default="rectangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
     calibration: CorrectionTable | None = field(default=None, kw_only=True)
 

@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TypeVar
 
+import numpy as np
+
 from assay.data import Row, table
 from assay.errors import DataError, DomainError, Problems, nearest
 from assay.kernels.temperature import expansion_difference_from_coefficients, volume_at_20_from_volume
+from assay.kernels.value import Value
 from assay.metrology.batch import evaluate_like
 from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
@@ -31,12 +34,13 @@ WIDEST = (WARMEST - COLDEST) / 2.0
 LIQUID = "dilute solutions"
 _Measured = TypeVar("_Measured", Estimate, EstimateBatch)
 #: Rows that stand for solutions, and up to how many equivalents in a litre: the stronger, the more they expand.
-_LIQUIDS = (
+_UP_TO = (
     (0.25, LIQUID),
     (1.0, "solutions of 0.25 to 1 equivalent per litre"),
     (5.0, "solutions of 1 to 5 equivalents per litre"),
 )
-_STRONGEST = "solutions above 5 equivalents per litre"
+_MOST = tuple(most for most, _ in _UP_TO)
+LIQUIDS = (*(name for _, name in _UP_TO), "solutions above 5 equivalents per litre")
 _MARKED = 293.15  # volumetric ware is marked for 20 °C: ISO 4787, common practice
 
 
@@ -155,9 +159,14 @@ def liquid_of(equivalents: float) -> str:
     ('dilute solutions', 'solutions of 0.25 to 1 equivalent per litre')
 
     """
-    if not equivalents > 0.0:
-        return LIQUID
-    return next((name for most, name in _LIQUIDS if equivalents <= most), _STRONGEST)
+    return LIQUIDS[int(liquid_place(equivalents))]
+
+
+def liquid_place(equivalents: Value) -> Value:
+    """Return the place in `LIQUIDS` of what stands for a solution, or for many; see `liquid_of`."""
+    # Of a reading that is missing nothing is known: it is put with the dilute ones, and its row has no number anyway.
+    place: Value = np.searchsorted(_MOST, np.where(equivalents > 0.0, equivalents, 0.0))
+    return place
 
 
 def at_20(volume: _Measured, material: str, temperature: Temperature | None, liquid: str = LIQUID) -> _Measured:

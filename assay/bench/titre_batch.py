@@ -68,6 +68,10 @@ class TitreBatch:
     DomainError
         If a count is not a whole number from 0 to the number of columns.
 
+    References
+    ----------
+    common practice: a titre is the final less the initial reading.
+
     Examples
     --------
     >>> burette = Burette("B1", capacity="50 mL", subdivision="0.1 mL")

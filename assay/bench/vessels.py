@@ -29,7 +29,7 @@ class _Marked:
     capacity: float
     tolerance: float
     source: str
-    shape: str = "triangular"
+    shape: str
     calibration: Calibrated | None = None
 
     def error(self) -> Estimate:
@@ -81,7 +81,13 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
     label = f"{kind} {'without a name' if ware.name is None else ware.name} ({volume * _ML:g} mL)"
     if not isinstance(ware, Cylinder) and ware.calibration is not None:
         mark = _Marked(
-            id=id_, label=label, capacity=volume, tolerance=0.0, source="certificate", calibration=ware.calibration
+            id=id_,
+            label=label,
+            capacity=volume,
+            tolerance=0.0,
+            source="certificate",
+            shape="normal",
+            calibration=ware.calibration,
         )
         mark.error()  # a certificate of another volume is refused here
         return mark
@@ -123,8 +129,8 @@ class Pipette:
     tolerance : str or quantity, optional
         Your own half-width instead of the class tolerance.
     shape : str
-        Distribution of the error within the tolerance: ``"triangular"``, or ``"rectangular"`` where nothing speaks for
-        small errors, as for ware of unknown make or in a shared cupboard.
+        Distribution of the error within the tolerance: ``"rectangular"``, or ``"triangular"`` where something speaks
+        for small errors, such as a record of calibrations.
     material : str
         What it is made of, for the effect of temperature; see `Burette`.
     calibration : Certificate or calibration by weighing, optional
@@ -139,12 +145,13 @@ class Pipette:
 
     References
     ----------
-    [eurachem-cg4] Example A3: a class tolerance ±a is taken as triangular, u = a/√6.
+    [jcgm-100-2008] 4.3.7: where limits are all that is known, rectangular, u = a/√3. [eurachem-cg4] Example A3 argues
+    for a triangle, u = a/√6, for which the user then answers.
 
     Examples
     --------
     >>> Pipette("P10", capacity="10 mL", accuracy_class="B").volume()
-    <Estimate 'volume of pipette P10 (10 mL)': 0.010000 L, u = 0.000016 L, dof = ∞>
+    <Estimate 'volume of pipette P10 (10 mL)': 0.010000 L, u = 0.000023 L, dof = ∞>
 
     """
 
@@ -153,7 +160,7 @@ class Pipette:
     accuracy_class: str = field(default="B", kw_only=True)
     standard: str | None = field(default=None, kw_only=True)
     tolerance: Written | None = field(default=None, kw_only=True)
-    shape: str = field(default="triangular", kw_only=True)
+    shape: str = field(default="rectangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
     calibration: Calibrated | None = field(default=None, kw_only=True)
     _mark: _Marked = field(init=False, repr=False, compare=False)
@@ -209,8 +216,8 @@ class Flask:
     tolerance : str or quantity, optional
         Your own half-width instead of the class tolerance.
     shape : str
-        Distribution of the error within the tolerance: ``"triangular"``, or ``"rectangular"`` where nothing speaks for
-        small errors, as for ware of unknown make or in a shared cupboard.
+        Distribution of the error within the tolerance: ``"rectangular"``, or ``"triangular"`` where something speaks
+        for small errors, such as a record of calibrations.
     material : str
         What it is made of, for the effect of temperature; see `Burette`.
     calibration : Certificate or calibration by weighing, optional
@@ -225,12 +232,13 @@ class Flask:
 
     References
     ----------
-    [eurachem-cg4] Example A1: a flask's tolerance ±a is taken as triangular, u = a/√6.
+    [jcgm-100-2008] 4.3.7: where limits are all that is known, rectangular, u = a/√3. [eurachem-cg4] Example A1 argues
+    for a triangle, u = a/√6, for which the user then answers.
 
     Examples
     --------
     >>> Flask("F250", capacity="250 mL", accuracy_class="A").volume()
-    <Estimate 'volume of flask F250 (250 mL)': 0.250000 L, u = 0.000061 L, dof = ∞>
+    <Estimate 'volume of flask F250 (250 mL)': 0.250000 L, u = 0.000087 L, dof = ∞>
 
     """
 
@@ -239,7 +247,7 @@ class Flask:
     accuracy_class: str = field(default="B", kw_only=True)
     standard: str | None = field(default=None, kw_only=True)
     tolerance: Written | None = field(default=None, kw_only=True)
-    shape: str = field(default="triangular", kw_only=True)
+    shape: str = field(default="rectangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
     calibration: Calibrated | None = field(default=None, kw_only=True)
     _mark: _Marked = field(init=False, repr=False, compare=False)

@@ -106,6 +106,6 @@ def check_shape(shape: str) -> str:
             argument="shape",
             given=shape,
             expected='"triangular" or "rectangular"',
-            remedy="Leave it out, or write 'rectangular' if nothing speaks for small errors.",
+            remedy="Leave it out, or write 'triangular' if a record of calibrations speaks for small errors.",
         )
     return shape

@@ -2,7 +2,7 @@
 
 The guide takes every input as independent of the others. Here the same thing is one influence wherever it acts: all
 liquids of one day have one temperature, one burette has one scale whose error is a function of the reading, and one
-person has one eye. The readings and limits of error are the guide's in both.
+person has one eye. The readings, the limits of error and the triangles within them are the guide's in both.
 """
 
 from __future__ import annotations
@@ -208,7 +208,7 @@ def _standard_solution() -> Estimate:
         volume_from_nominal,
         name="volume",
         label="filled flask",
-        nominal_volume=Flask(_NAME, capacity="100 mL", tolerance="0.1 mL").volume(),
+        nominal_volume=Flask(_NAME, capacity="100 mL", tolerance="0.1 mL", shape="triangular").volume(),
         volume_error=_input("flask/guide/filling", "volume_error", value=0.0, u=0.00002),
     )
     weight = molar_mass("Cd")
@@ -268,7 +268,7 @@ def _hydrochloric_acid(*, n: int = 1, end_point: EndPoint | None = None) -> Esti
         "hydrochloric acid",
         # A potentiometric end point, as far as the guide's first answer goes: no eye, so no uncertainty of it.
         end_point=end_point or EndPoint("phenolphthalein", operator=_NAME, u="0 mL"),
-        aliquot=Pipette(_NAME, capacity="15 mL", tolerance="0.02 mL"),
+        aliquot=Pipette(_NAME, capacity="15 mL", tolerance="0.02 mL", shape="triangular"),
         titres=[_burette().titre("0.00 mL", "14.89 mL")] * n,
         temperature=_temperature("4 K"),
         method_s=f"{14.89 * 0.001 * math.sqrt(0.75):.9f} mL",
@@ -277,9 +277,12 @@ def _hydrochloric_acid(*, n: int = 1, end_point: EndPoint | None = None) -> Esti
 
 
 def _burette() -> Burette:
-    # The reading is part of the guide's repeatability; only the mean of its titres is told, so that their agreement
-    # says nothing about how they were rounded.
-    return Burette(_NAME, capacity="20 mL", subdivision="0.05 mL", read_to="0.000001 mL", tolerance="0.03 mL")
+    # Reading is part of the guide's repeatability, which is stated as a whole, and only the mean of its titres is told:
+    # that the titres entered here agree says nothing about how they were rounded. A step of all but nothing leaves
+    # the rounding where the guide counts it.
+    return Burette(
+        _NAME, capacity="20 mL", subdivision="0.05 mL", read_to="0.000001 mL", tolerance="0.03 mL", shape="triangular"
+    )
 
 
 def _visual() -> EndPoint:

@@ -10,6 +10,8 @@ A step of a row is a table whose first key says what it does:
 ``replicates``   the mean of replicate readings;
 ``observed``, ``scatter``, ``pooled``, ``together``, ``correlated``, ``line``, ``about_line``
                  what begins with observations, see `assay.checks.observations`;
+``critical``, ``outlier``, ``variance``, ``quantile_of_f``, ``chart``, ``chart_constant``, ``duplicates``
+                 outliers, analysis of variance, control charts, duplicate samples, see `assay.checks.quality`;
 ``standardise``, ``assay``, ``acid_base``, ``end_points``
                  the library's own titrations, see `assay.checks.titrations`.
 """
@@ -26,7 +28,7 @@ from typing import Any, TypeAlias
 
 import assay.kernels
 from assay.bench.vessels import Flask
-from assay.checks import observations, titrations
+from assay.checks import observations, quality, titrations
 from assay.checks.models import model
 from assay.checks.operands import Operands
 from assay.metrology.estimate import Estimate
@@ -40,6 +42,7 @@ Step: TypeAlias = Callable[[Operands, dict[str, Any]], Estimate]
 _RETURNS = {
     "analyte_concentration": "amount_concentration",
     "carbonate": "amount_concentration",
+    "control_limit": "value",
     "concentration": "amount_concentration",
     "dispensed_volume": "volume",
     "equivalents_in_aliquot": "amount",
@@ -92,7 +95,9 @@ def _formula(operands: Operands, step: dict[str, Any]) -> Estimate:
 
 
 def _flask(operands: Operands, step: dict[str, Any]) -> Estimate:
-    return Flask(capacity=operands.given(step["flask"]), tolerance=operands.given(step["tolerance"])).volume()
+    """Return the volume of a flask, with ``tolerance`` and the ``shape`` that the source takes for it."""
+    tolerance = operands.given(step["tolerance"])
+    return Flask(capacity=operands.given(step["flask"]), tolerance=tolerance, shape=step["shape"]).volume()
 
 
 def _combine(operands: Operands, step: dict[str, Any]) -> Estimate:
@@ -125,6 +130,13 @@ STEPS: Mapping[str, Step] = {
     "together": observations.read_together,
     "correlated": observations.correlated,
     "line": observations.line,
+    "critical": quality.critical,
+    "outlier": quality.outlier,
+    "variance": quality.variance,
+    "quantile_of_f": quality.quantile_of_f,
+    "chart": quality.chart,
+    "chart_constant": quality.chart_constant,
+    "duplicates": quality.duplicate_samples,
     "about_line": observations.read_about_line,
     "standardise": titrations.standardised,
     "assay": titrations.assayed_hypochlorite,

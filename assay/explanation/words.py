@@ -105,6 +105,10 @@ def explain(result: Explainable) -> Explanation:
     DataError
         If it is not one result, such as a bench sheet.
 
+    References
+    ----------
+    [jcgm-100-2008] 7.1.4 and 7.2.7: a report shows enough for the evaluation to be repeated.
+
     Examples
     --------
     >>> from assay import Influence, combine

@@ -14,9 +14,10 @@ from assay.glossary import TERMS
 from assay.kernels.value import Value
 from assay.metrology.batch_sweep import Sweep
 from assay.metrology.batch_terms import RowInfluence, RowMember, Source
+from assay.metrology.chain import chain_of
 from assay.metrology.estimate import Estimate, Kernel
 from assay.metrology.estimate_batch import NO_VALUE, EstimateBatch
-from assay.metrology.evaluation import check_ranges, evaluate
+from assay.metrology.evaluation import check_ranges, evaluate, told
 from assay.metrology.row_codes import RowCodes
 from assay.metrology.shapes import Array
 
@@ -118,7 +119,8 @@ def combine_batch(
     Parameters
     ----------
     function : callable
-        Any function of arithmetic operators and numpy functions; it is given plain values in the order of ``results``.
+        Any function of arithmetic operators and numpy functions, as for `combine`. It is called once, with values of a
+        row in the order of ``results``: what it does then is done to every row.
     *results : EstimateBatch, Estimate, array of shape (rows,) or float
         The results it takes: batches of equally many rows, single results that all rows share, exact numbers.
     label : str
@@ -136,6 +138,10 @@ def combine_batch(
     DomainError
         If the sizes differ, or the function branches on a value or uses the math module.
 
+    References
+    ----------
+    [jcgm-100-2008] 5.1.2 and 5.2.2 (u with correlation) and G.4.1 (degrees of freedom), for each row.
+
     Examples
     --------
     >>> a = EstimateBatch.one_per_row(np.array([2.0, 4.0]), 0.1, label="a")
@@ -145,7 +151,19 @@ def combine_batch(
 
     """
     operands = [_exact_column(result) for result in results]
-    return evaluate_batch(function, *operands, name="value", label=label, unit=unit)
+    with told(label):
+        chain = chain_of(function, [_first_of(operand) for operand in operands])
+    return evaluate_batch(chain, *operands, name="value", label=label, unit=unit)
+
+
+def _first_of(operand: RowOperand) -> np.float64:
+    """Return a value by which a function shows what it does: that of the first row that has one.
+
+    It is a number of numpy, which goes on where this very row divides by zero.
+    """
+    values = np.atleast_1d(np.asarray(_plain(operand), dtype=float))
+    has_value = np.isfinite(values)
+    return values[np.argmax(has_value)] if has_value.any() else np.float64(1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -55,7 +55,7 @@ class BudgetLine:
     >>> import assay
     >>> line = assay.run_demo("drum").strengths["drum 7"].budget().lines[0]
     >>> line.label, round(line.share, 2)
-    ('repeatability, titre, 2026-11-16 drum 7 and blank', 0.35)
+    ('calibration of pipette P10 (10 mL)', 0.33)
 
     """
 
@@ -109,6 +109,8 @@ class Budget:
     def grouped(self, by: str) -> Budget:
         """Return the same budget with the lines put together that have something in common.
 
+        A closed line whose influences belong to several groups stands by itself: group the open budget to part it.
+
         Parameters
         ----------
         by : str
@@ -130,7 +132,8 @@ class Budget:
             ) from None
         groups: dict[str, list[BudgetLine]] = {}
         for line in self.lines:
-            groups.setdefault(group_of(line), []).append(line)
+            found = group_of(line)
+            groups.setdefault(found.pop() if len(found) == 1 else line.label, []).append(line)
         return replace(
             self,
             title=f"{self.title}, by {by}",
@@ -169,27 +172,26 @@ class Budget:
         return latex(self.rows())
 
 
-def _named_thing(line: BudgetLine) -> str:
-    sort, _, rest = line.ids[0].partition("/")
-    return f"{sort} {rest.split('/', 1)[0]}".strip()
+def _named_things(line: BudgetLine) -> set[str]:
+    return {" ".join(id_.split("/", 2)[:2]) for id_ in line.ids}
 
 
-def _sort(line: BudgetLine) -> str:
-    return line.ids[0].split("/", 1)[0]
+def _sorts(line: BudgetLine) -> set[str]:
+    return {id_.split("/", 1)[0] for id_ in line.ids}
 
 
-def _kind(line: BudgetLine) -> str:
-    return f"type {line.kind}"
+def _kinds(line: BudgetLine) -> set[str]:
+    return set() if line.kind == _SEVERAL else {f"type {line.kind}"}
 
 
-def _day(line: BudgetLine) -> str:
-    dates = {found[0] for id_ in line.ids if (found := _DATE.search(id_))}
-    return " and ".join(sorted(dates)) or "no day"
+def _days(line: BudgetLine) -> set[str]:
+    return {found[0] if (found := _DATE.search(id_)) else "no day" for id_ in line.ids}
 
 
+_SEVERAL = "several"
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
-_GROUPINGS: Mapping[str, Callable[[BudgetLine], str]] = MappingProxyType(
-    {"instrument": _named_thing, "sort": _sort, "kind": _kind, "day": _day}
+_GROUPINGS: Mapping[str, Callable[[BudgetLine], set[str]]] = MappingProxyType(
+    {"instrument": _named_things, "sort": _sorts, "kind": _kinds, "day": _days}
 )
 
 
@@ -217,7 +219,7 @@ def _grouped(label: str, lines: Sequence[BudgetLine], u: float) -> BudgetLine:
 
 
 def _common(texts: Sequence[str]) -> str:
-    return texts[0] if len(set(texts)) == 1 else "several"
+    return texts[0] if len(set(texts)) == 1 else _SEVERAL
 
 
 def _share(contribution: float, u: float) -> float:

@@ -68,6 +68,15 @@ class Comparison:
     ----------
     [vim-2012] 2.47 (metrological compatibility), cited from memory; [kacker-2010] abstract.
 
+    Examples
+    --------
+    >>> from assay import Estimate, Influence
+    >>> monday = Estimate.from_influence(Influence(id="mon", label="Monday", value=100.0, u=1.0), name="value")
+    >>> friday = Estimate.from_influence(Influence(id="fri", label="Friday", value=103.0, u=1.0), name="value")
+    >>> compare(monday, friday)
+    <Comparison 'Monday against Friday': not compatible, difference (-3.0 ± 2.8) at 95 %, zeta = -2.12, E_n = -1.08, \
+r = 0.000>
+
     """
 
     first: Estimate

@@ -13,7 +13,8 @@ from assay.display.numbers import degrees, fixed, places_of, significant, value_
 from assay.display.rows import Rows, html, latex, text
 from assay.errors import DataError, DomainError, Problems
 from assay.flags import Flag, merged, refuse_blocked
-from assay.metrology.coverage import check_level, one_sided_factor
+from assay.metrology.coverage import check_level, coverage_factor, one_sided_factor
+from assay.metrology.decision_factor import risk_dof
 from assay.metrology.probability import Limit, Limits, above, below, between, limits_of, plain_limit
 
 if TYPE_CHECKING:
@@ -24,12 +25,17 @@ RISK = 0.05
 FIT, UNFIT, UNDECIDED = "fit", "unfit", "undecided"
 
 
-class _Rule(NamedTuple):
-    """A decision rule: the most risk, or the width of the guard band; the other is NaN."""
+class Rule(NamedTuple):
+    """A decision rule: the most risk, or the width of the guard band; the other is NaN.
+
+    Where the width is a multiple of U, ``factor`` and ``level`` say of which; where it is not, they are NaN.
+    """
 
     risk: float
     width: float
     told: str
+    factor: float = math.nan
+    level: float = math.nan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -38,14 +44,17 @@ class Conformity:
 
     It is fit if the value lies within the acceptance limits (guarded acceptance), unfit if it lies beyond the rejection
     limits (guarded rejection), and undecided between them. The probabilities are those of a scaled t about the value,
-    with nothing known before the measurement.
+    with nothing known before the measurement. By a risk it is decided no less strictly than they say, and more so where
+    few replicates stand beside what is known, for no t keeps its risk there (`risk_dof_of` of
+    ``assay.metrology.decision_factor``): with normal errors, what lies on a limit is accepted with at most the stated
+    risk. A guard band of a multiple of U states no risk; it is as good as the interval that U is of.
 
     Parameters
     ----------
     label, unit : str
         What was measured, and the unit of all numbers below.
     value, u, dof : float
-        The result; the degrees of freedom are those by which its intervals are stated.
+        The result; the degrees of freedom are those by which its intervals and probabilities are stated.
     specification : Limits
         The lower and the upper specification limit.
     guard_band : float
@@ -67,6 +76,16 @@ class Conformity:
     References
     ----------
     [jcgm-106-2012] clauses 7 (conformance probability), 8.3 (guard bands) and 9 (risks), cited from memory.
+
+    Examples
+    --------
+    >>> from assay import Estimate, Influence
+    >>> drum = Estimate.from_influence(Influence(id="drum", label="drum", value=1.62, u=0.05), name="value")
+    >>> found = drum.conformity(lower=1.5)
+    >>> found.decision, round(found.consumer_risk, 4)
+    ('fit', 0.0082)
+    >>> drum.conformity(lower=1.6).decision
+    'undecided'
 
     """
 
@@ -165,14 +184,12 @@ def conformity(
     """Return what a result says about specification limits; see `Estimate.conformity`."""
     problems = Problems()
     specification = problems.attempt(limits_of, estimate, lower, upper)
-    rule = problems.attempt(_rule_of, estimate, risk, guard_factor, guard_band, level)
+    rule = problems.attempt(rule_of, estimate, risk, guard_factor, guard_band, level)
     problems.raise_any()
     refuse_blocked(estimate.flags, what=f"the result {estimate.label}")
     value, u, dof = estimate.value, estimate.u, estimate.coverage_dof
-    if math.isnan(rule.width):
-        acceptance, rejection = _limits_by_risk(specification, u, dof, rule.risk)
-    else:
-        acceptance, rejection = _limits_by_width(specification, rule.width)
+    strict = dof if math.isnan(rule.risk) else risk_dof(estimate, rule.risk)
+    acceptance, rejection = acceptance_and_rejection(specification, u, strict, rule)
     return Conformity(
         label=estimate.label,
         unit=estimate.unit,
@@ -192,9 +209,10 @@ def conformity(
     )
 
 
-def _rule_of(
+def rule_of(
     estimate: Estimate, risk: float | None, guard_factor: float | None, guard_band: Limit | None, level: float
-) -> _Rule:
+) -> Rule:
+    """Return the decision rule that is named, for a result; refuse several."""
     rules = {"risk": risk, "guard_factor": guard_factor, "guard_band": guard_band}
     named = [name for name, given in rules.items() if given is not None]
     if len(named) > 1:
@@ -205,11 +223,12 @@ def _rule_of(
         )
     if guard_band is not None:
         width = _checked_width(plain_limit(guard_band, estimate, "guard_band"), "guard_band", guard_band)
-        return _Rule(math.nan, width, "guard band of stated width")
+        return Rule(math.nan, width, "guard band of stated width")
     if guard_factor is not None:
         factor = _checked_width(guard_factor, "guard_factor", guard_factor)
         told = f"guard band {factor:g} U, with U at {100 * check_level(level):g} %"
-        return _Rule(math.nan, factor * estimate.expanded(level), told if factor else "simple acceptance")
+        width = factor * estimate.expanded(level)
+        return Rule(math.nan, width, told if factor else "simple acceptance", factor, level)
     most = RISK if risk is None else risk
     if not 0.0 < most <= 0.5:  # noqa: PLR2004  (at one half a coin decides as well)
         raise DomainError(
@@ -219,7 +238,7 @@ def _rule_of(
             expected="more than 0, at most 0.5",
             remedy=f"Write {most / 100:g}." if 1.0 <= most <= 50.0 else "Write for example 0.05.",  # noqa: PLR2004
         )
-    return _Rule(most, math.nan, f"specific risk of a wrong decision at most {100 * most:g} %")
+    return Rule(most, math.nan, f"specific risk of a wrong decision at most {100 * most:g} %")
 
 
 def _checked_width(width: float, argument: str, given: object) -> float:
@@ -231,6 +250,15 @@ def _checked_width(width: float, argument: str, given: object) -> float:
             remedy="It is laid on the safe side of the limits for you; zero is simple acceptance.",
         )
     return width
+
+
+def acceptance_and_rejection(specification: Limits, u: float, dof: float, rule: Rule) -> tuple[Limits, Limits]:
+    """Return the limits of acceptance and of rejection for a result with this uncertainty."""
+    if math.isnan(rule.width):
+        return _limits_by_risk(specification, u, dof, rule.risk)
+    if math.isnan(rule.factor):
+        return _limits_by_width(specification, rule.width)
+    return _limits_by_width(specification, rule.factor * u * coverage_factor(rule.level, dof))
 
 
 def _limits_by_width(specification: Limits, width: float) -> tuple[Limits, Limits]:
@@ -281,7 +309,7 @@ def _decision(value: float, acceptance: Limits, rejection: Limits) -> str:
     return UNFIT if value < rejection.lower or value > rejection.upper else UNDECIDED
 
 
-def _flags(estimate: Estimate, specification: Limits, acceptance: Limits, rule: _Rule) -> tuple[Flag, ...]:
+def _flags(estimate: Estimate, specification: Limits, acceptance: Limits, rule: Rule) -> tuple[Flag, ...]:
     if estimate.u == 0.0:
         message = "The result has no uncertainty, so that its value alone decides. State u, or say why there is none."
         return (Flag(code="no-uncertainty", message=message),)

@@ -57,6 +57,17 @@ class Consistency:
     [cox-2002] procedure A, from memory (weighted mean and chi-squared test, there of independent results);
     [birge-1932] from memory (ratio of external to internal consistency).
 
+    Examples
+    --------
+    >>> from assay import Estimate, Influence
+    >>> days = [
+    ...     Estimate.from_influence(Influence(id=day, label=day, value=value, u=1.0), name="value")
+    ...     for day, value in (("Monday", 100.0), ("Wednesday", 101.0), ("Friday", 102.0))
+    ... ]
+    >>> found = consistency(*days)
+    >>> found.consistent, round(found.chi_squared.observed, 6), round(found.birge_ratio, 6)
+    (True, 2.0, 1.0)
+
     """
 
     results: tuple[Estimate, ...]
@@ -160,6 +171,18 @@ def weighted_mean(*results: Estimate, level: float = 0.95, label: str = "weighte
     ------
     DataError, DomainError
         As for `consistency`.
+
+    References
+    ----------
+    [cox-2002] procedure A, from memory; the rest as for `consistency`.
+
+    Examples
+    --------
+    >>> from assay import Influence
+    >>> old = Estimate.from_influence(Influence(id="old", label="old titrant", value=100.0, u=1.0), name="value")
+    >>> new = Estimate.from_influence(Influence(id="new", label="new titrant", value=102.0, u=1.0), name="value")
+    >>> round(weighted_mean(old, new).value, 6), round(weighted_mean(old, new).u, 4)
+    (101.0, 0.7071)
 
     """
     return consistency(*results, level=level, label=label).mean

@@ -25,6 +25,11 @@ def covariance_matrix(*results: Estimate) -> Array:
     *results : Estimate
         The results; an id that two of them use is one influence.
 
+    Returns
+    -------
+    array, shape (n, n)
+        Variances on the diagonal, in the squares of the units; covariances beside it.
+
     Raises
     ------
     DataError
@@ -59,15 +64,34 @@ def covariance(a: Estimate, b: Estimate) -> float:
 
 
 def correlation(a: Estimate, b: Estimate) -> float:
-    """Return the correlation of two results, -1 to 1; NaN where one of them has no uncertainty.
+    """Return the correlation of two results.
+
+    Parameters
+    ----------
+    a, b : Estimate
+        The results; an id that both use is one influence.
+
+    Returns
+    -------
+    float
+        From -1 to 1; NaN where one of them has no uncertainty.
+
+    Raises
+    ------
+    DataError
+        If one influence id stands for two sets of facts.
+
+    References
+    ----------
+    [jcgm-100-2008] 5.2.2, equation 14.
 
     Examples
     --------
-    >>> from assay.metrology.estimate import Estimate
-    >>> from assay.metrology.influence import Influence
+    >>> from assay import Estimate, Influence, combine
     >>> a = Estimate.from_influence(Influence(id="a", label="a", value=2.0, u=0.1), name="value")
-    >>> correlation(a, a)
-    1.0
+    >>> b = Estimate.from_influence(Influence(id="b", label="b", value=3.0, u=0.1), name="value")
+    >>> round(correlation(combine(lambda x, y: x + y, a, b), a), 4)
+    0.7071
 
     """
     matrix = covariance_matrix(a, b)

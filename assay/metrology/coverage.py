@@ -11,6 +11,7 @@ from scipy import special
 
 from assay.errors import DomainError
 from assay.kernels.value import Value
+from assay.metrology.plain import plain
 from assay.metrology.shapes import Array
 
 _Dof = TypeVar("_Dof", float, Array)
@@ -74,7 +75,9 @@ def coverage_dof_from_shares(share: Value, loss: Value, dof: Value) -> Value:
     References
     ----------
     [jcgm-100-2008] G.4.1, equation G.2b, for the formula that this departs from. The exponent is a choice of this
-    library, made for normal errors and judged by the coverage study.
+    library, and no theorem: the best of about six that were tried, on normal errors and on a prototype of the very grid
+    of the coverage study, which therefore is no independent proof of it. Off that grid, in 6000 runs for each kind of
+    laboratory, a stated 95 % held the truth in 93.90 to 99.27 % (glass stated in the shape in which it was drawn).
 
     Examples
     --------
@@ -89,21 +92,23 @@ def coverage_dof_from_shares(share: Value, loss: Value, dof: Value) -> Value:
 
 def check_level(level: float, *, argument: str = "level") -> float:
     """Return a level of confidence, or raise `DomainError` if it is not between 0 and 1."""
-    if not (level > 0.0 and 0.5 + 0.5 * level < 1.0):
-        hint = f"Write {level / 100:g}." if 1.0 < level < 100.0 else "Write for example 0.95."  # noqa: PLR2004
+    number = plain(level, argument=argument)
+    if not (number > 0.0 and 0.5 + 0.5 * number < 1.0):
+        hint = f"Write {number / 100:g}." if 1.0 < number < 100.0 else "Write for example 0.95."  # noqa: PLR2004
         raise DomainError(
             "a level is a probability", argument=argument, given=level, expected="more than 0, less than 1", remedy=hint
         )
-    return level
+    return number
 
 
 def check_factor(k: float) -> float:
     """Return a coverage factor, or raise `DomainError` if it is not finite and above zero."""
-    if not (math.isfinite(k) and k > 0.0):
+    number = plain(k, argument="k")
+    if not (math.isfinite(number) and number > 0.0):
         raise DomainError(
             "a coverage factor is finite and above zero", argument="k", given=k, remedy="Write for example k=2."
         )
-    return k
+    return number
 
 
 def coverage_factor(level: float, dof: _Dof) -> _Dof:

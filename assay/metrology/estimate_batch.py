@@ -56,6 +56,16 @@ class EstimateBatch:
     flags : tuple of Flag
         Doubts about all rows.
 
+    References
+    ----------
+    [jcgm-100-2008] 5.1.2 and 5.2.2 (u with correlation) and G.4.1 (degrees of freedom), for each row.
+
+    Examples
+    --------
+    >>> masses = EstimateBatch.one_per_row(np.array([1.0, np.nan, 3.0]), 0.1, label="mass")
+    >>> masses.value.tolist(), masses.mask.tolist()
+    ([1.0, nan, 3.0], [False, True, False])
+
     """
 
     name: str

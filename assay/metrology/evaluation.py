@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 from numbers import Real
 from typing import TYPE_CHECKING
 
@@ -134,7 +133,7 @@ def combine(
 
     """
     operands = [_operand(result, place) for place, result in enumerate(results, 1)]
-    with _told(label):
+    with told(label):
         chain = chain_of(function, [float(_plain(operand)) for operand in operands])
     return evaluate(chain, *operands, name="value", label=label, unit=unit)
 
@@ -165,7 +164,7 @@ def _operand(given: object, place: int) -> Operand:
 def _differentiated(
     kernel: Kernel, positional: Sequence[Operand], named: Mapping[str, Operand], label: str
 ) -> tuple[float, Mapping[int | str, Value]]:
-    with _told(label):
+    with told(label):
         value, partials = gradient(kernel, [_plain(x) for x in positional], {k: _plain(x) for k, x in named.items()})
     value = _one_number(value, label)
     if not math.isfinite(value):
@@ -173,14 +172,31 @@ def _differentiated(
     return value, partials
 
 
-@contextmanager
-def _told(label: str) -> Iterator[None]:
-    """Tell a division by zero and the like as a `DomainError`; what gives no number is told by who meets it."""
-    try:
-        with np.errstate(all="ignore"):
-            yield
-    except (ZeroDivisionError, OverflowError) as error:
-        raise DomainError(str(error), argument=label, remedy=_CHECK) from None
+class told:  # noqa: N801  (read as a statement: with told(label))
+    """Tell a division by zero and the like as a `DomainError`; what gives no number is told by who meets it.
+
+    Parameters
+    ----------
+    label : str
+        What a person calls the result.
+
+    """
+
+    __slots__ = ("_label", "_quiet")
+
+    def __init__(self, label: str) -> None:
+        self._label = label
+        self._quiet = np.errstate(all="ignore")
+
+    def __enter__(self) -> None:
+        self._quiet.__enter__()
+
+    def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
+        self._quiet.__exit__(None, None, None)
+        if isinstance(error, (ZeroDivisionError, OverflowError)):
+            # Of a logarithm or a root of zero it is the slope that divides by zero, and the words must not mislead.
+            problem = f"the formula, or its slope, has no value here ({error})"
+            raise DomainError(problem, argument=self._label, remedy=_CHECK) from None
 
 
 def _one_number(value: Value, label: str) -> float:

@@ -33,6 +33,18 @@ class ExpectedWidth:
     basis : str
         What is assumed.
 
+    References
+    ----------
+    [jcgm-100-2008] G.3.2 and 4.2.3: the factor of t and s/√n, both with more replicates.
+
+    Examples
+    --------
+    >>> from assay.metrology.influence import Influence
+    >>> scatter = Influence(id="r/scatter", label="scatter", value=0.0, u=0.1, dof=2.0, kind="A")
+    >>> found = expected_width(Estimate.from_influence(scatter, name="value"))
+    >>> round(found.now, 3), round(found.then, 3)  # t of 2 and 3 degrees of freedom, and √(3/4)
+    (0.43, 0.276)
+
     """
 
     label: str

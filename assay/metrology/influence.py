@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from assay.errors import DomainError
 from assay.metrology.coverage import check_factor, coverage_factor
+from assay.metrology.plain import check_dof, check_limits, extent, plain, plain_values
 from assay.metrology.shapes import Shape, u_from_half_width
 
 if TYPE_CHECKING:
@@ -34,7 +35,8 @@ class Influence:
     u : float
         Standard uncertainty, same unit, not negative: the standard deviation of its distribution.
     shape : str
-        Name of the distribution; see `Shape`.
+        Name of the distribution: ``"normal"``, ``"rectangular"``, ``"triangular"``, ``"arcsine"``, or with
+        ``parameters`` ``"trapezoidal"``, ``"t"``, ``"truncated normal"``, ``"log-normal"``, ``"beta"``, ``"sample"``.
     dof : float
         Degrees of freedom of ``u``; infinite if ``u`` is taken as known.
     kind : str
@@ -44,12 +46,16 @@ class Influence:
     joint : Joint or None
         The joint that this influence is a member of.
     parameters : tuple of float
-        What the shape needs besides; see `Shape`.
+        What the shape needs besides: the length of the top over that of the base of a trapezoid, the degrees of freedom
+        of a t, above 2, the two exponents of a beta; those of the others are set by `truncated`, `log_normal` and
+        `sampled`.
 
     Raises
     ------
+    DataError
+        If there is no such shape.
     DomainError
-        If a number is not finite, ``u`` is negative or ``dof`` is below 1.
+        If a number is not finite, ``u`` is negative, ``dof`` is below 1 or the parameters are not those of the shape.
 
     References
     ----------
@@ -76,7 +82,9 @@ class Influence:
     def __post_init__(self) -> None:
         """Check the facts, and make the numbers plain floats, of which derivatives are taken."""
         for name in ("value", "u", "dof"):
-            object.__setattr__(self, name, float(getattr(self, name)))
+            given = getattr(self, name)
+            if type(given) is not float:
+                object.__setattr__(self, name, plain(given, argument=f"{name} of {self.id}"))
         object.__setattr__(self, "parameters", self.distribution.parameters)
         if not math.isfinite(self.value):
             raise DomainError("an influence needs a finite value", argument=self.id, given=self.value)
@@ -84,8 +92,7 @@ class Influence:
             raise DomainError(
                 "a standard uncertainty is finite and not negative", argument=f"u of {self.id}", given=self.u
             )
-        if not self.dof >= 1.0:
-            raise DomainError("degrees of freedom are 1 or more", argument=f"dof of {self.id}", given=self.dof)
+        check_dof(self.dof, self.id)
 
     @property
     def facts(self) -> tuple[object, ...]:
@@ -99,7 +106,9 @@ class Influence:
         return Shape(self.shape, self.parameters)
 
     def quantile(self, probability: float) -> float:
-        """Return the value below which this share of its distribution lies."""
+        """Return the value below which this share of its distribution lies, 0 to 1."""
+        if not 0.0 <= plain(probability, argument="probability") <= 1.0:
+            raise DomainError("a share is 0 to 1", argument="probability", given=probability)
         return self.value + self.u * float(self.distribution.quantile(probability))
 
     @classmethod
@@ -122,10 +131,7 @@ class Influence:
         0.0289
 
         """
-        if not (math.isfinite(half_width) and half_width >= 0.0):
-            raise DomainError(
-                "a half-width is finite and not negative", argument=f"half_width of {id}", given=half_width
-            )
+        half_width = extent("half_width", half_width, id)
         u = u_from_half_width(half_width, shape, parameters)
         return cls(id=id, label=label, value=value, u=u, shape=shape, parameters=parameters, source=source)
 
@@ -165,7 +171,7 @@ class Influence:
         21.0
 
         """
-        _check_limits(low, high, f"low of {id}")
+        check_limits(low, high, f"low of {id}")
         if shape != "beta":
             middle, half = 0.5 * (low + high), 0.5 * (high - low)
             return cls.within(
@@ -229,7 +235,8 @@ class Influence:
                 expected="k or level",
                 remedy="Look for 'k =' on the certificate; where it says only '95 %', give level=0.95.",
             )
-        factor = coverage_factor(level, dof) if level is not None else check_factor(k or 0.0)
+        expanded, dof = extent("expanded", expanded, id), check_dof(plain(dof, argument=f"dof of {id}"), id)
+        factor = coverage_factor(level, dof) if level is not None else check_factor(0.0 if k is None else k)
         return cls(id=id, label=label, value=value, u=expanded / factor, dof=dof, source=source)
 
     @classmethod
@@ -246,16 +253,18 @@ class Influence:
         0.00289
 
         """
-        return cls.within(id, label=label, value=value, half_width=0.5 * step, source=source)
+        return cls.within(id, label=label, value=value, half_width=0.5 * extent("step", step, id), source=source)
 
     @classmethod
     def observed(cls, id: str, values: Sequence[float], *, label: str, source: str = "") -> Influence:  # noqa: A002
         """Return the mean of replicate observations: u = s/√n with n - 1 degrees of freedom.
 
+        Observations that are all alike have u = 0; their resolution is an influence of its own, `rounded`.
+
         Raises
         ------
         DomainError
-            If there are fewer than two.
+            If there are fewer than two, or one is not finite.
 
         References
         ----------
@@ -267,11 +276,12 @@ class Influence:
         2.0
 
         """
+        values = plain_values(values, argument=id)
         if len(values) < 2:  # noqa: PLR2004
             raise DomainError(
-                "a single observation says nothing about its scatter",
-                argument=id,
-                given=len(values),
+                f"{'a single observation says' if values else 'no observation says'} nothing about its scatter",
+                argument=f"values of {id}",
+                given=values,
                 expected="two observations or more",
                 remedy="Observe again, or state u and dof from your own records.",
             )
@@ -314,7 +324,7 @@ class Influence:
         (0.99871, 0.00079, True)
 
         """
-        _check_limits(low, high, f"low of {id}", infinite=True)
+        check_limits(low, high, f"low of {id}", infinite=True)
         if not (math.isfinite(u) and u > 0.0):
             raise DomainError("a truncated normal needs u above zero", argument=f"u of {id}", given=u)
         limits = ((low - value) / u, (high - value) / u)
@@ -372,18 +382,16 @@ class Influence:
         2.0
 
         """
-        shape = Shape("sample", tuple(sorted(values)))
+        ordered = sorted(plain_values(values, argument=id))
+        if not ordered or ordered[0] == ordered[-1]:
+            raise DomainError(
+                "these values have no spread",
+                argument=f"values of {id}",
+                given=ordered[:3],
+                expected="two values or more, not all the same",
+            )
+        shape = Shape("sample", tuple(ordered))
         mean, deviation = shape.moments
         return cls(
             id=id, label=label, value=mean, u=deviation, shape=shape.name, parameters=shape.parameters, source=source
-        )
-
-
-def _check_limits(low: float, high: float, argument: str, *, infinite: bool = False) -> None:
-    if not (low < high and (infinite or (math.isfinite(low) and math.isfinite(high)))):
-        raise DomainError(
-            "a range has a lower and a higher limit",
-            argument=argument,
-            given=f"{low:g} to {high:g}",
-            expected="low < high" + ("" if infinite else ", both finite"),
         )

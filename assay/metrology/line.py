@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from assay.errors import DomainError
 from assay.metrology.joint import Joint
+from assay.metrology.plain import plain_values
 
 _FEWEST_POINTS = 3
 
@@ -23,6 +24,16 @@ class Line:
         Intercept and slope with their covariance and n - 2 degrees of freedom.
     residual_s : float
         Standard deviation of the points about the line.
+
+    References
+    ----------
+    [jcgm-100-2008] H.3.2.
+
+    Examples
+    --------
+    >>> line = fitted_line("cal", [0.0, 1.0, 2.0, 3.0], [0.1, 1.0, 2.1, 3.0], label="calibration")
+    >>> round(line.intercept, 4), round(line.residual_s, 4)
+    (0.08, 0.0632)
 
     """
 
@@ -55,10 +66,12 @@ def fitted_line(
 
     Parameters
     ----------
-    id, label, source : str
+    id : str
         As for `Joint`; the members are ``<id>/intercept`` and ``<id>/slope``.
     x, y : sequence of float, shape (n,)
         Abscissae, taken as exact, and ordinates, three or more.
+    label, source : str
+        As for `Joint`.
 
     Returns
     -------
@@ -81,10 +94,19 @@ def fitted_line(
     >>> round(line.slope, 4), line.joint.dof
     (0.98, 2.0)
 
+    What is read off it later, with all that is known of both:
+
+    >>> from assay import Estimate, Influence, combine
+    >>> intercept, slope = (Estimate.from_influence(member, name="value") for member in line.joint.members())
+    >>> signal = Estimate.from_influence(Influence(id="signal", label="signal", value=1.57, u=0.05), name="value")
+    >>> found = combine(lambda y, a, b: (y - a) / b, signal, intercept, slope, label="read off", unit="mg/L")
+    >>> round(found.value, 2), round(found.u, 2)
+    (1.52, 0.06)
+
     """
+    xs, ys = _exact(x, f"x of {id}"), _exact(y, f"y of {id}")
     _check_points(id, x, y)
     n = len(x)
-    xs, ys = [Fraction(v) for v in x], [Fraction(v) for v in y]
     mean_x, mean_y = sum(xs) / n, sum(ys) / n
     spread = sum((a - mean_x) ** 2 for a in xs)
     if not spread:
@@ -112,6 +134,12 @@ def fitted_line(
     return Line(joint=joint, residual_s=math.sqrt(residual))
 
 
+def _exact(values: Sequence[float | Fraction], argument: str) -> list[Fraction]:
+    floats = plain_values(values, argument=argument)
+    # Fractions stay what they are; numbers of numpy have whole parts that overflow.
+    return [v if isinstance(v, Fraction) else Fraction(f) for v, f in zip(values, floats, strict=True)]
+
+
 def _check_points(id_: str, x: Sequence[float], y: Sequence[float]) -> None:
     if len(x) != len(y):
         raise DomainError(
@@ -124,6 +152,3 @@ def _check_points(id_: str, x: Sequence[float], y: Sequence[float]) -> None:
             given=f"{len(x)} points",
             expected="three points or more",
         )
-    wrong = [v for v in (*x, *y) if not math.isfinite(v)]
-    if wrong:
-        raise DomainError("a point is not finite", argument=f"x, y of {id_}", given=wrong[0])

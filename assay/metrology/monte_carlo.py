@@ -180,7 +180,9 @@ class Plan:
     def check_adaptive(self, digits: int) -> None:
         """Raise `DomainError` unless an adaptive run can settle to so many digits at all."""
         check_digits(digits)
-        check_whole(self.most, argument="trials", least=FEWEST_BATCHES * batch_size(self.level))
+        fewest = FEWEST_BATCHES * batch_size(self.level)
+        remedy = f"A run that is to settle needs {FEWEST_BATCHES} batches, to see how they differ."
+        check_whole(self.most, argument="trials", least=fewest, remedy=remedy)
 
     @property
     def most(self) -> int:

@@ -52,6 +52,18 @@ class SampledProbability:
     flags : tuple of Flag
         Doubts about the run.
 
+    References
+    ----------
+    [jcgm-101-2008] 7.5: the distribution function is approximated by the ordered trials.
+
+    Examples
+    --------
+    >>> from assay import Estimate, Influence
+    >>> drum = Estimate.from_influence(Influence(id="drum", label="drum", value=1.62, u=0.05), name="value")
+    >>> found = drum.sampled_probability(lower=1.62, trials=10_000)
+    >>> abs(found.probability - 0.5) < 4.0 * found.error
+    True
+
     """
 
     probability: float

@@ -118,12 +118,14 @@ def scatter_of(
     uncertainty, rounding is never counted twice, and where the scatter shows the rounding, both together are s/√n.
 
     In the coverage study (class A and B, repeatability 0.005 to 0.15 mL, steps of 0.01 to 0.1 mL, 2 to 6 titres, from
-    zero and from random starts) the 95 % interval of a strength found by this rule holds the truth in 94.1 to 99.1 % of
-    the runs of every kind, and its mean width is 1.0 to 3.7 times that of an oracle who knows the repeatability. It is
-    above 98 % where it must be cautious: where titres set to zero scatter by a fifth of the step, they agree as often
-    as if they scattered by nothing; and where titres from random starts scatter less than the burette is wrong, its
-    errors at the starts show in s and are counted twice. A repeatability that is known or pooled narrows the interval
-    of two titres to about a third, and of three to three quarters, where they scatter by 0.06 mL and more.
+    zero and from random starts) the 95 % interval of a strength found by this rule, with ware stated as it is by
+    default, holds the truth in 94.6 to 99.95 % of the runs of every kind, and its mean width is 1.0 to 3.6 times that
+    of an oracle who knows the repeatability; with ware stated in the shape in which it was drawn, in 94.1 to 99.1 %.
+    Above 98 % it is where the glass is better than its limit says; where titres set to zero scatter by a fifth of the
+    step, which then agree as often as if they scattered by nothing; and where titres from random starts scatter by
+    0.02 mL or less: suspected, and not isolated, is that errors of the burette at the starts show in s as well. A
+    repeatability that is known or pooled narrows the interval of two titres to 37 %, and of three to three quarters,
+    where they scatter by 0.06 mL and more.
 
     Parameters
     ----------

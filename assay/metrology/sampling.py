@@ -13,7 +13,7 @@ from collections import deque
 from collections.abc import Callable, Generator, Iterable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from numbers import Integral
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, cast
 
 import numpy as np
 
@@ -218,7 +218,7 @@ def check_options(*, trials: int, seed: int, few_replicates: str, block: int, th
         )
 
 
-def check_whole(given: object, *, argument: str, least: int) -> None:
+def check_whole(given: object, *, argument: str, least: int, remedy: str = "") -> None:
     """Raise `DomainError` unless this is a whole number that is large enough.
 
     Raises
@@ -227,8 +227,15 @@ def check_whole(given: object, *, argument: str, least: int) -> None:
         Naming the argument.
 
     """
-    if not isinstance(given, Integral) or given < least:
-        raise DomainError("out of range", argument=argument, given=given, expected=f"a whole number, {least} or more")
+    whole = isinstance(given, Integral) and not isinstance(given, bool)
+    if not whole or cast("int", given) < least:
+        raise DomainError(
+            "too small" if whole else "not a whole number",
+            argument=argument,
+            given=given,
+            expected=f"a whole number, {least} or more",
+            remedy=remedy if whole or not isinstance(given, float) or given % 1.0 else f"Write {given:.0f}.",
+        )
 
 
 def _streams(influences: Iterable[Influence], seed: int, *, scaled_t: bool) -> list[_Stream]:

@@ -19,7 +19,7 @@ MOST_DIGITS = 6
 
 def check_digits(digits: int) -> int:
     """Return a number of significant digits, or raise `DomainError` if it is not 1 to 6."""
-    check_whole(digits, argument="digits", least=1)
+    check_whole(digits, argument="digits", least=1, remedy=f"1 to {MOST_DIGITS}; 1 or 2 are what is usually stated.")
     if digits > MOST_DIGITS:
         raise DomainError(
             "no run settles to so many digits of u",

@@ -18,6 +18,7 @@ from scipy import special
 
 from assay.errors import DataError, DomainError, nearest
 from assay.kernels.value import Value
+from assay.metrology.plain import plain
 
 Array: TypeAlias = "np.ndarray[tuple[int, ...], np.dtype[np.float64]]"
 Generator: TypeAlias = np.random.Generator
@@ -27,6 +28,13 @@ _Quantile: TypeAlias = Callable[..., Value]
 #: JCGM 101:2008, 6.4.9.4: a t has a variance only above 2 degrees of freedom.
 _DOF_WITHOUT_VARIANCE = 2.0
 _SHOWN_PARAMETERS = 3
+#: Names that others give to the shapes. Common practice.
+_ALSO_CALLED = {
+    "gaussian": "normal", "gauss": "normal", "uniform": "rectangular", "u-shaped": "arcsine", "u": "arcsine",
+    "student": "t", "student t": "t", "student's t": "t", "empirical": "sample",
+}  # fmt: skip
+#: Nodes on each side of the mode, and the power of e to which a normal density falls where it is no longer followed.
+_NODES, _FOLLOWED = 100, 40.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,14 +76,18 @@ class Shape:
     def __post_init__(self) -> None:
         """Check the parameters, and make them plain floats."""
         if self.name not in _FAMILIES:
-            raise DataError("unknown shape", argument="shape", given=self.name, remedy=nearest(self.name, _FAMILIES))
-        object.__setattr__(self, "parameters", tuple(map(float, self.parameters)))
+            usual = _ALSO_CALLED.get(str(self.name).casefold())
+            remedy = f"Here it is called {usual!r}." if usual else nearest(str(self.name), _FAMILIES)
+            raise DataError("unknown shape", argument="shape", given=self.name, remedy=remedy)
+        stated: object = self.parameters
+        given = stated if isinstance(stated, tuple) else tuple(np.atleast_1d(np.array(stated, dtype=object)))
+        object.__setattr__(self, "parameters", tuple(plain(x, argument="parameters") for x in given))
         family = _FAMILIES[self.name]
         if not (family.accepts(self.parameters) and all(not math.isnan(x) for x in self.parameters)):
             raise DomainError(
                 f"a {self.name} shape does not have these parameters",
                 argument="parameters",
-                given=_few(self.parameters),
+                given=_few(self.parameters) or "none",
                 expected=family.expected,
                 remedy=family.remedy,
             )
@@ -215,13 +227,20 @@ def _signed(distance: Value, p: Value) -> Value:
 
 @cache
 def _truncated_moments(low: float, high: float) -> tuple[float, float]:
-    from scipy import stats  # slow to import, and needed for this shape alone
-
-    return float(stats.truncnorm.mean(low, high)), float(stats.truncnorm.std(low, high))
+    # By integration about the mode: differences of densities lose all digits in a narrow range or far out.
+    mode = min(max(0.0, low), high)
+    reach = 2.0 * _FOLLOWED / (abs(mode) + math.sqrt(mode * mode + 2.0 * _FOLLOWED))
+    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
+    halves = [0.5 * (min(max(end - mode, -reach), reach)) for end in (low, high)]
+    apart = np.concatenate([half * (nodes + 1.0) for half in halves])
+    mass = np.concatenate([abs(half) * weights for half in halves]) * np.exp(-apart * (0.5 * apart + mode))
+    mass /= mass.sum()
+    mean = float(mass @ apart)
+    return mode + mean, math.sqrt(float(mass @ np.square(apart - mean)))
 
 
 def _truncated_quantile(p: Value, low: float, high: float) -> Value:
-    from scipy import stats
+    from scipy import stats  # slow to import, and needed for this shape alone
 
     mean, deviation = _truncated_moments(low, high)
     return (stats.truncnorm.ppf(p, low, high) - mean) / deviation
@@ -303,13 +322,13 @@ _FAMILIES: Mapping[str, _Family] = MappingProxyType(
             draw=_draw_trapezoidal,
             quantile=_trapezoidal_quantile,
             accepts=lambda parameters: len(parameters) == 1 and 0.0 <= parameters[0] <= 1.0,
-            expected="the length of the top over that of the base, 0 to 1",
+            expected="the length of the top over that of the base, 0 to 1, as parameters=(0.5,)",
         ),
         "t": _Family(
             draw=_draw_t,
             quantile=_t_quantile,
             accepts=_one(_DOF_WITHOUT_VARIANCE, math.inf),
-            expected="degrees of freedom above 2: a t with 2 or fewer has no standard deviation",
+            expected="parameters=(dof,) with degrees of freedom above 2: a t with 2 or fewer has no standard deviation",
             remedy=(
                 "For the mean of 2 or 3 replicates state u = s/√n with dof, shape 'normal': its interval is that of t."
             ),

@@ -364,7 +364,8 @@ def _swept(result: Recorded) -> list[Value]:
     for node in reversed(result.tape[: result.index + 1]):
         adjoint = adjoints[node.index]
         for source, partial in zip(node.inputs, node.partials, strict=True):
-            part = times(adjoint, partial)
+            plain = adjoint.__class__ is float and partial.__class__ is float  # nearly always, and then quick
+            part = adjoint * partial if plain else times(adjoint, partial)
             known = adjoints[source.index]
             adjoints[source.index] = part if known.__class__ is float and known == 0.0 else known + part
     return adjoints

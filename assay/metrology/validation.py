@@ -56,6 +56,15 @@ class Validation:
     ----------
     [jcgm-101-2008] 8.1 and 8.2.
 
+    Examples
+    --------
+    >>> from assay import Estimate, Influence, combine
+    >>> a = Estimate.from_influence(Influence(id="a", label="a", value=10.0, u=0.1), name="value")
+    >>> combine(lambda x: 2.0 * x, a).validate(digits=1).validated
+    True
+    >>> combine(lambda x: (x - 10.0) * (x - 10.0) + x, a).validate(digits=2).validated
+    False
+
     """
 
     label: str

@@ -22,7 +22,8 @@ def report_json(result: SheetResult) -> str:
     """Return the results of a bench sheet as JSON text.
 
     Each result has ``name``, ``value``, ``standard_uncertainty``, ``basis`` or ``unit``, ``degrees_of_freedom``
-    (``null`` if infinite), ``interval`` with its level, ``ids`` of its influences, and ``flags``. A titrant also has
+    (effective, ``null`` if infinite), ``coverage_factor`` with ``coverage_degrees_of_freedom``, at which it is that of t,
+    ``interval`` with its level, ``ids`` of its influences, and ``flags``. A titrant also has
     its ``traceability``, and as ``chain`` the titrants through which it leads back to the primary standard.
 
     Parameters
@@ -84,6 +85,7 @@ def _result(estimate: Estimate, name: str, level: float) -> Json:
         "degrees_of_freedom": None if math.isinf(estimate.dof) else estimate.dof,
         "interval": {"low": interval.low, "high": interval.high, "level": level},
         "coverage_factor": estimate.coverage_factor(level),
+        "coverage_degrees_of_freedom": None if math.isinf(estimate.coverage_dof) else estimate.coverage_dof,
         "ids": sorted(estimate.influences),
         "contributions": [
             {"label": line.label, "standard_uncertainty": line.contribution, "ids": list(line.ids)}

@@ -187,7 +187,7 @@ def density_by_weighing(mass: Estimate, volume: Estimate, *, temperature: Writte
     >>> mass = balance.by_difference("42.6031 g", "31.0031 g").mass("density, 16 November")
     >>> volume = assay.Pipette("P10", capacity="10 mL").volume()
     >>> density_by_weighing(mass, volume, temperature="20 °C").estimate
-    <Estimate 'density by weighing': 1160.0 g/L, u = 1.9 g/L, dof = ∞>
+    <Estimate 'density by weighing': 1160.0 g/L, u = 2.7 g/L, dof = ∞>
 
     """
     difference = _read_difference(temperature)

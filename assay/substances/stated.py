@@ -10,6 +10,8 @@ from decimal import Decimal
 from difflib import get_close_matches
 
 from assay.errors import BasisError, DataError, DomainError
+from assay.kernels.density import amount_concentration_from_amount_content
+from assay.kernels.strength import inner_value_from_stated_value
 from assay.substances.density_tables import fresh_hypochlorite_density, table_density_at
 from assay.substances.molar_mass import molar_mass
 from assay.substances.species import SPECIES, Basis, Species, is_species, normal, species_named, spelled
@@ -109,22 +111,29 @@ def _in_a_basis(number: Decimal, rest: str, species: Species) -> tuple[Decimal, 
 
 def amount_content_of(number: float, basis: Basis) -> float:
     """Return a number in a basis by mass as mol/g of the species; it needs no density."""
-    return number / basis.scale / (basis.entities * molar_mass(basis.formula).value)
+    return _amount_of(number, basis)
 
 
 def amount_concentration_of(number: float, basis: Basis, species: Species) -> float:
     """Return a number in a basis as mol/L of the species, by mass with the density of a fresh solution."""
     if not basis.formula:
         return number
-    grams = number / basis.scale
-    moles = grams / (basis.entities * molar_mass(basis.formula).value)
-    return moles * _fresh_density(grams, basis, species) if basis.per_mass else moles
+    amount = _amount_of(number, basis)
+    if not basis.per_mass:
+        return amount
+    density = _fresh_density(number / basis.scale, amount, species)
+    return float(amount_concentration_from_amount_content(amount, density))
 
 
-def _fresh_density(mass_fraction: float, basis: Basis, species: Species) -> float:
+def _amount_of(number: float, basis: Basis) -> float:
+    """Return moles of the species in the litre or the gram that the basis speaks of."""
+    molar = molar_mass(basis.formula).value
+    return float(inner_value_from_stated_value(number, basis.scale, molar_mass=molar, entities=basis.entities))
+
+
+def _fresh_density(mass_fraction: float, amount_content: float, species: Species) -> float:
     if species.kind == "hypochlorite":
-        chlorine = mass_fraction * molar_mass("Cl2").value / (basis.entities * molar_mass(basis.formula).value)
-        return fresh_hypochlorite_density(chlorine)
+        return fresh_hypochlorite_density(amount_content * molar_mass("Cl2").value)
     return table_density_at(species, mass_fraction)
 
 
@@ -293,7 +302,7 @@ def _meaning(number: Decimal, basis: Basis, species: Species) -> _Meaning:
     mass = basis.entities * molar_mass(basis.formula).value if basis.formula else 1.0
     if basis.per_mass:
         fraction = value / basis.scale
-        density, how = _density_shown(fraction, basis, species)
+        density, how = _density_shown(fraction, species)
         moles = fraction * density / mass
         whole = species.basis_by_mass
         by_mass = whole.scale * fraction / mass * whole.entities * molar_mass(whole.formula).value
@@ -304,11 +313,11 @@ def _meaning(number: Decimal, basis: Basis, species: Species) -> _Meaning:
     return _Meaning(number, basis, grams, how, too_strong)
 
 
-def _density_shown(fraction: float, basis: Basis, species: Species) -> tuple[float, str]:
+def _density_shown(fraction: float, species: Species) -> tuple[float, str]:
     density = _G_PER_ML * DENSITY_SHOWN
     if species.kind != "hypochlorite":
         try:
-            density = _fresh_density(fraction, basis, species)
+            density = table_density_at(species, fraction)
         except (DataError, DomainError):
             return _G_PER_ML, "needs the density"
     return density, f" at {density / _G_PER_ML:.4g} g/mL"

@@ -75,8 +75,8 @@ class Strength:
     >>> import assay
     >>> drum = assay.run_demo("drum").strengths["drum 7"]
     >>> drum.in_basis("% w/v available chlorine")
-    <Estimate '2026-11-16 drum 7, % w/v available chlorine': [titres-set-aside] 11.066 g/(100 mL), u = 0.035
-    g/(100 mL), dof = 12.7>
+    <Estimate '2026-11-16 drum 7, % w/v available chlorine': [titres-set-aside] 11.066 g/(100 mL), u = 0.045
+    g/(100 mL), dof = 45.7>
 
     """
 

@@ -20,7 +20,8 @@ from assay.metrology.evaluation import evaluate
 from assay.substances.density import Density
 from assay.substances.species import Species, species_named
 from assay.substances.strength import Strength
-from assay.titration.assays import Dilution, Sample, portion_only, strength_of
+from assay.titration.assays import Dilution, Sample, strength_of
+from assay.titration.container import sampling_flags, strength_of_container
 from assay.titration.end_point import EndPoint, check_end_point
 from assay.titration.facts import assay_facts
 from assay.titration.plausibility import plausibility_flags
@@ -117,7 +118,7 @@ def assay_acid_base(
     ...     blank=burette.titre("0.05 mL"),
     ... )
     >>> vinegar
-    <Strength 'acetic acid': [portion-only] 0.09766 mol/L, u = 0.00022 mol/L, dof = 2.56>
+    <Strength 'acetic acid': [portion-only] 0.09766 mol/L, u = 0.00024 mol/L, dof = 5.3>
 
     """
     found = acid_or_base(species)
@@ -127,9 +128,9 @@ def assay_acid_base(
     facts = assay_facts(titrant, species=found, label=label, sampling=sampling, per_mass=sample.per_mass)
     facts["end point"] = end_point.sentence(with_blank=blank is not None)
     estimate = strength_of(sample, titrant=titrant, species=found, blank=blank, conditions=conditions, record=record)
+    estimate = strength_of_container(estimate, sampling, record=record)
     flags = [*end_point.flags_for(found), *plausibility_flags(estimate, found, label), *found_by(found, end_point)]
-    if sampling is None:
-        flags.append(portion_only(estimate.label))
+    flags += sampling_flags(estimate.label, sampling)
     strength = Strength(species=found, estimate=estimate.flagged(*flags), facts=facts, chain=titrant.links)
     return strength if density is None else strength.with_density(density)
 
@@ -186,7 +187,7 @@ class Caustic:
     --------
     >>> import assay
     >>> assay.run_demo("caustic").caustics["old caustic"]
-    <Caustic 'hydroxide of old caustic': [carbonate-counted] hydroxide 0.8743 mol/L, u = 0.0039 mol/L, carbonate
+    <Caustic 'hydroxide of old caustic': [carbonate-counted] hydroxide 0.8743 mol/L, u = 0.0047 mol/L, carbonate
     0.0347 mol/L, u = 0.0019 mol/L>
 
     """
@@ -272,7 +273,7 @@ def hydroxide_and_carbonate(*, phenolphthalein: Strength, methyl_orange: Strengt
     >>> import assay
     >>> first, second = assay.run_demo("caustic").strengths.values()
     >>> hydroxide_and_carbonate(phenolphthalein=first, methyl_orange=second).carbonate
-    <Estimate 'carbonate': [carbonate-counted] 0.0347 mol/L, u = 0.0019 mol/L, dof = 4.1>
+    <Estimate 'carbonate': [carbonate-counted] 0.0347 mol/L, u = 0.0019 mol/L, dof = 7.72>
 
     """
     if phenolphthalein.species.kind != "alkali":

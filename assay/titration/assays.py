@@ -15,6 +15,7 @@ from assay.errors import DataError, DomainError
 from assay.flags import Flag, refuse_blocked
 from assay.kernels.dilution import dilution_factor_from_factors, dilution_factor_from_volumes
 from assay.kernels.titration import analyte_concentration_from_titre, equivalents_in_aliquot_from_titre
+from assay.kernels.value import Value
 from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import evaluate
 from assay.substances.species import Species
@@ -301,14 +302,19 @@ def _of_aliquots(  # noqa: PLR0917  (the parts of one assay)
 
 def liquids_of(aliquot: Pipette, dilutions: Sequence[Dilution], consumed: float) -> tuple[str, ...]:
     """Return as what the sample expands, and then the liquid of each flask, by what an aliquot consumed, mol."""
+    return tuple(liquid_of(strength) for strength in equivalents_along(aliquot, dilutions, consumed))
+
+
+def equivalents_along(aliquot: Pipette, dilutions: Sequence[Dilution], consumed: Value) -> tuple[Value, ...]:
+    """Return how strong the sample is, and then the liquid of each flask, mol/L, by what an aliquot consumed, mol."""
     strength = consumed / aliquot.volume().value
     strengths = [strength]
     for dilution in reversed(dilutions):
         # A weighed portion has no volume that could expand.
         taken = dilution.taken.volume().value if isinstance(dilution.taken, Pipette) else math.inf
-        strength *= dilution.flask.volume().value / taken
+        strength = strength * (dilution.flask.volume().value / taken)
         strengths.append(strength)
-    return tuple(liquid_of(strength) for strength in reversed(strengths))
+    return tuple(reversed(strengths))
 
 
 def _strength(  # noqa: PLR0917  (the operands of one kernel, and what the result is called)

@@ -49,6 +49,26 @@ class StrengthBatch:
     assayed : callable
         Returns the strength of one row by the single assay, by its index.
 
+    References
+    ----------
+    common practice: the reaction of each species; each row is the strength that its single assay gives.
+
+    Examples
+    --------
+    Made by `assay_hypochlorite_batch` and `assay_acid_base_batch`; the first shows one.
+
+    >>> from assay import Burette, Estimate, Influence, Pipette, Titrant, TitreBatch
+    >>> known = Influence(id="bottle/T1", label="thiosulfate", value=0.1, u=0.0001)
+    >>> titrant = Titrant(
+    ...     name="thiosulfate", estimate=Estimate.from_influence(known, name="titrant_concentration")
+    ... )
+    >>> burette = Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+    >>> titres = TitreBatch(burette=burette, final=[[24.30, 24.40], [24.35, 24.45]], unit="mL")
+    >>> pipette = Pipette("P10", capacity="10 mL")
+    >>> samples = assay_hypochlorite_batch(titrant, aliquot=pipette, titres=titres, names=["drum 1", "drum 2"])
+    >>> samples.value.round(4).tolist()
+    [0.1218, 0.122]
+
     """
 
     species: Species
@@ -196,6 +216,11 @@ def assay_hypochlorite_batch(
     DataError
         If names and titres do not agree in number, or a name stands twice.
 
+    References
+    ----------
+    As for `assay_hypochlorite`: common practice, one molecule of chlorine oxidises iodide to iodine that takes two of
+    thiosulfate.
+
     Examples
     --------
     >>> from assay import Burette, Estimate, Influence, Pipette, Titrant
@@ -276,6 +301,28 @@ def assay_acid_base_batch(
         If the titrant is not the one for this species, or a dilution is by mass.
     BlockedResultError
         If the titrant carries a blocking flag.
+
+    References
+    ----------
+    As for `assay_acid_base`: common practice, protons exchanged at the end point.
+
+    Examples
+    --------
+    >>> from assay import Burette, EndPoint, Estimate, Influence, Pipette, Titrant, TitreBatch
+    >>> known = Influence(id="bottle/A1", label="sodium hydroxide", value=0.1, u=0.0002)
+    >>> titrant = Titrant(
+    ...     name="sodium hydroxide", estimate=Estimate.from_influence(known, name="titrant_concentration")
+    ... )
+    >>> burette = Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+    >>> acid = assay_acid_base_batch(
+    ...     titrant,
+    ...     "hydrochloric acid",
+    ...     end_point=EndPoint("phenolphthalein"),
+    ...     aliquot=Pipette("P10", capacity="10 mL"),
+    ...     titres=TitreBatch(burette=burette, final=[[20.10, 20.20], [19.80, 19.90]], unit="mL"),
+    ... )
+    >>> acid.value.round(4).tolist()
+    [0.2015, 0.1985]
 
     """
     found = acid_or_base(species)

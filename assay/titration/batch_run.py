@@ -14,6 +14,7 @@ import numpy as np
 from assay.bench.balance import Weighing
 from assay.bench.burette import Titre
 from assay.bench.sampling import Sampling
+from assay.bench.temperature import LIQUID, LIQUIDS, liquid_place
 from assay.bench.titre_batch import TitreBatch
 from assay.bench.vessels import Pipette
 from assay.errors import DataError, DomainError
@@ -37,10 +38,10 @@ from assay.titration.assays import (
     Dilution,
     Sample,
     check_titrant,
-    liquids_of,
+    equivalents_along,
     portion_and_factor,
-    portion_only,
 )
+from assay.titration.container import refuse_counted, sampling_flags
 from assay.titration.plausibility import ABOVE_LABEL, IMPLAUSIBLE, largest_sold
 from assay.titration.standardisation import check_unit
 from assay.titration.titrant import Titrant
@@ -143,6 +144,7 @@ class BatchRun:
         self, assay: Callable[..., Strength], *, label: str | None, sampling: Sampling | None
     ) -> EstimateBatch:
         """Return the strengths, mol/L, with the codes of rows and the flags of all."""
+        refuse_counted(sampling)
         name = self.naming.record
         mean, blank, flags = self.titre_and_blank()
         portion, factor = self._portion_and_factor()
@@ -162,9 +164,7 @@ class BatchRun:
         if label is not None:
             stated = read_strength(label, argument="label", species=self.species)
             strengths = strengths.doubted(strengths.interval()[0] > stated, ABOVE_LABEL)
-        if sampling is None:
-            strengths = replace(strengths, flags=(*strengths.flags, portion_only(name)))
-        return strengths
+        return replace(strengths, flags=(*strengths.flags, *sampling_flags(name, sampling)))
 
     def titre_and_blank(self) -> tuple[EstimateBatch, EstimateBatch | Estimate, tuple[Flag, ...]]:
         """Return the mean titre of each row and its blank, L, with the flags of the blank."""
@@ -177,13 +177,19 @@ class BatchRun:
 
         How much a solution expands depends on its strength, so rows of other strengths may have others of both.
         """
-        consumed = self.consumed()
-        found = [liquids_of(self.aliquot, self.dilutions, float(x)) for x in consumed]
-        classes = list(dict.fromkeys(found))
-        if self.conditions.temperature is None or len(classes) == 1:
-            return portion_and_factor(self.aliquot, self.dilutions, found[0], self.conditions.temperature)
-        shares = [np.array([liquids == one for liquids in found], dtype=float) for one in classes]
-        made = [portion_and_factor(self.aliquot, self.dilutions, one, self.conditions.temperature) for one in classes]
+        temperature = self.conditions.temperature
+        if temperature is None:
+            return portion_and_factor(self.aliquot, self.dilutions, (LIQUID,) * (len(self.dilutions) + 1), None)
+        strengths = equivalents_along(self.aliquot, self.dilutions, self.consumed())
+        places = np.stack([liquid_place(strength) for strength in strengths])
+        classes, of_row = np.unique(places, axis=1, return_inverse=True)
+        made = [
+            portion_and_factor(self.aliquot, self.dilutions, [LIQUIDS[place] for place in liquids], temperature)
+            for liquids in classes.T
+        ]
+        if len(made) == 1:
+            return made[0]
+        shares = [(of_row.reshape(-1) == k).astype(float) for k in range(len(made))]
         portions, factors = zip(*made, strict=True)
         return _by_row(portions, shares), _by_row(factors, shares)
 

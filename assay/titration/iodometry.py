@@ -13,7 +13,8 @@ from assay.flags import Flag
 from assay.substances.density import Density
 from assay.substances.species import HYPOCHLORITE, names_sodium_hypochlorite
 from assay.substances.strength import NOT_SODIUM, Strength
-from assay.titration.assays import Dilution, Sample, consumed_by_aliquot, portion_only, strength_of
+from assay.titration.assays import Dilution, Sample, consumed_by_aliquot, strength_of
+from assay.titration.container import sampling_flags, strength_of_container
 from assay.titration.facts import assay_facts
 from assay.titration.plausibility import plausibility_flags
 from assay.titration.titrant import Titrant
@@ -118,8 +119,8 @@ def assay_hypochlorite(
     ...     blank=burette.titre("0.05 mL"),
     ... )
     >>> drum.in_basis("g/L available chlorine")
-    <Estimate 'hypochlorite, g/L available chlorine': [titres-set-aside] [portion-only] 86.41 g/L, u = 0.24 g/L,
-    dof = 5.24>
+    <Estimate 'hypochlorite, g/L available chlorine': [titres-set-aside] [portion-only] 86.41 g/L, u = 0.28 g/L,
+    dof = 14.1>
 
     """
     sample = Sample(aliquot=aliquot, titres=titres, portions=portions, dilutions=dilutions)
@@ -128,11 +129,10 @@ def assay_hypochlorite(
     estimate = strength_of(
         sample, titrant=titrant, species=HYPOCHLORITE, blank=blank, conditions=conditions, record=record
     )
+    estimate = strength_of_container(estimate, sampling, record=record)
     liquor = is_liquor(source)
     plausible = plausibility_flags(estimate, HYPOCHLORITE, label, ceiling_by_mass=None if liquor else _SOLID)
-    flags = [*_aliquot_flag(sample, titrant, blank), *plausible]
-    if sampling is None:
-        flags.append(portion_only(estimate.label))
+    flags = [*_aliquot_flag(sample, titrant, blank), *plausible, *sampling_flags(estimate.label, sampling)]
     if not liquor:
         flags.append(source_flag(source, label))
         facts["source"] = source

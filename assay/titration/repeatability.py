@@ -37,6 +37,15 @@ class Repeatability:
     occasions : int
         On how many occasions there were two titres or more.
 
+    References
+    ----------
+    [jcgm-100-2008] H.3.6 and 4.2.4: a pooled estimate of variance, weighted by its degrees of freedom.
+
+    Examples
+    --------
+    >>> print(Repeatability(standard_deviation=3.1e-5, dof=12.0, unit="L", occasions=6))
+    s = 0.031 mL, pooled over 6 occasions, dof 12
+
     """
 
     standard_deviation: float
@@ -118,6 +127,18 @@ class Concordance:
         ``"L"`` or ``"g"``.
     flags : tuple of Flag
         A flag where they differ by more.
+
+    References
+    ----------
+    [iso-5725-6] 5.2.2 (critical range), from memory; a stated range is common practice.
+
+    Examples
+    --------
+    >>> from assay import Burette
+    >>> b = Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+    >>> found = judge_concordance([b.titre("24.30 mL"), b.titre("24.35 mL"), b.titre("24.55 mL")], within="0.10 mL")
+    >>> found.n, found.concordant, [flag.code for flag in found.flags]
+    (3, False, ['titres-not-concordant'])
 
     """
 

@@ -105,7 +105,7 @@ def standardise_by_aliquots(
     >>> titres = [burette.titre("24.35 mL"), burette.titre("24.40 mL")]
     >>> p25 = assay.Pipette("P25", capacity="25 mL")
     >>> standardise_by_aliquots(solution, aliquot=p25, titres=titres, blank=burette.titre("0.05 mL"))
-    <Titrant 'thiosulfate': 0.10265 mol/L, u = 0.00028 mol/L, dof = 5.24>
+    <Titrant 'thiosulfate': 0.10265 mol/L, u = 0.00034 mol/L, dof = 17.6>
 
     """
     standard = solution.standard
@@ -204,7 +204,7 @@ def standardise_by_portions(
     ... ]
     >>> eye = assay.EndPoint("phenolphthalein", operator="first bench")
     >>> standardise_by_portions(phthalate, portions=portions, blank=burette.titre("0.05 mL"), end_point=eye)
-    <Titrant 'sodium hydroxide': 0.10032 mol/L, u = 0.00018 mol/L, dof = > 1000>
+    <Titrant 'sodium hydroxide': 0.10032 mol/L, u = 0.00024 mol/L, dof = ∞>
 
     """
     conditions = Conditions(end_point=end_point, temperature=temperature, method_s=method_s, method_dof=method_dof)
@@ -288,7 +288,7 @@ def standardise_by_comparison(
     >>> like = [burette.titre("25.00 mL"), burette.titre("25.05 mL")]
     >>> titres = [burette.titre("24.35 mL"), burette.titre("24.40 mL")]
     >>> standardise_by_comparison(known, known_titres=like, titres=titres, blank=burette.titre("0.05 mL"))
-    <Titrant 'thiosulfate by comparison': [titres-set-aside] 0.10289 mol/L, u = 0.00029 mol/L, dof = 17>
+    <Titrant 'thiosulfate by comparison': [titres-set-aside] 0.10289 mol/L, u = 0.00035 mol/L, dof = 58.6>
 
     """
     refuse_blocked(known.flags, what="the known titrant")

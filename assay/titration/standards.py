@@ -204,7 +204,7 @@ class StandardSolution:
     ...     flask=assay.Flask("F250", capacity="250 mL"),
     ... )
     >>> solution.concentration()
-    <Estimate 'concentration of potassium iodate, lot 2219': 0.016646 mol/L, u = 0.000010 mol/L, dof = ∞>
+    <Estimate 'concentration of potassium iodate, lot 2219': 0.016646 mol/L, u = 0.000013 mol/L, dof = ∞>
 
     """
 

@@ -43,7 +43,7 @@ class Titrant:
     --------
     >>> import assay
     >>> assay.run_demo("acid").titrant
-    <Titrant 'sodium hydroxide (2026-11-17 sodium hydroxide)': 0.10037 mol/L, u = 0.00019 mol/L, dof = > 1000>
+    <Titrant 'sodium hydroxide (2026-11-17 sodium hydroxide)': 0.10037 mol/L, u = 0.00025 mol/L, dof = ∞>
 
     """
 

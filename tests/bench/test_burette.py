@@ -12,8 +12,8 @@ from assay import AssayError, Burette, DataError, DomainError, Titre, UnitError,
 GLASS = {"capacity": "50 mL", "subdivision": "0.1 mL"}
 
 
-def burette(name: str | None = "B1", accuracy_class: str = "A") -> Burette:
-    return Burette(name, accuracy_class=accuracy_class, **GLASS)
+def burette(name: str | None = "B1", accuracy_class: str = "A", shape: str = "rectangular") -> Burette:
+    return Burette(name, accuracy_class=accuracy_class, shape=shape, **GLASS)
 
 
 # --------------------------------------------------------------------------------------------------------- readings
@@ -35,14 +35,17 @@ def test_volume_by_the_scale(titre: Titre, nominal: float) -> None:
 
 
 def test_class_limit_of_the_standard_gives_u_far_from_zero() -> None:
-    """Class A of a 50 mL burette ±0.05 mL, class B ±0.1 mL; a/√6 between knots far from each other."""
-    assert burette().titre("25 mL").volume().u == pytest.approx(0.05e-3 / math.sqrt(6.0), rel=1e-4)
-    assert burette(accuracy_class="B").titre("25 mL").volume().u == pytest.approx(0.1e-3 / math.sqrt(6.0), rel=1e-4)
+    """Class A of a 50 mL burette ±0.05 mL, class B ±0.1 mL; a/√3 unless it is stated triangular, then a/√6."""
+    for letter, limit in (("A", 0.05e-3), ("B", 0.1e-3)):
+        unstated = Burette("B1", accuracy_class=letter, **GLASS).titre("25 mL").volume()
+        assert unstated.u == pytest.approx(limit / math.sqrt(3.0), rel=1e-9)
+        stated = burette(accuracy_class=letter, shape="triangular").titre("25 mL").volume()
+        assert stated.u == pytest.approx(limit / math.sqrt(6.0), rel=1e-4)
 
 
 def test_own_limit_replaces_the_class() -> None:
     own = Burette("B9", tolerance="0.02 mL", **GLASS)
-    assert own.titre("25 mL").volume().u == pytest.approx(0.02e-3 / math.sqrt(6.0), rel=1e-4)
+    assert own.titre("25 mL").volume().u == pytest.approx(0.02e-3 / math.sqrt(3.0), rel=1e-9)
     assert "own limit" in own.titre("25 mL").volume().budget().lines[0].source
 
 
@@ -67,8 +70,14 @@ def test_kept_rough_and_void_are_told_apart() -> None:
 
 # ---------------------------------------------------------------------------------------------------------- refills
 def test_a_refilled_titre_counts_the_error_of_each_filling() -> None:
-    """Full, then to 10 mL: G(50) - G(0) + G(10) - G(0). All three are independent but for 10 mL and 0 (r = 0.129)."""
+    """Full, then to 10 mL: G(50) and G(10), which know nothing of each other; at zero there is no error."""
     titre = burette().titre("0 mL", "50 mL", refilled=[("0 mL", "10 mL")]).volume()
+    assert titre.u == pytest.approx(math.sqrt(2.0) * 0.05e-3 / math.sqrt(3.0), rel=1e-9)
+
+
+def test_a_triangular_refilled_titre_counts_the_deviation_at_zero_twice() -> None:
+    """G(50) - G(0) + G(10) - G(0). All three are independent but for 10 mL and 0 (r = 0.129)."""
+    titre = burette(shape="triangular").titre("0 mL", "50 mL", refilled=[("0 mL", "10 mL")]).volume()
     r = 6.0 / math.pi * math.asin(math.exp(-2.0) / 2.0)
     variance_of_g = (0.025e-3) ** 2 / 3.0
     assert titre.u == pytest.approx(math.sqrt(variance_of_g * (1.0 + 4.0 + 1.0 - 4.0 * r)), rel=1e-4)
@@ -188,7 +197,7 @@ def test_several_mistakes_are_told_at_once() -> None:
 
 # ------------------------------------------------------------------------------------------------------- shape of error
 def test_a_rectangular_error_fills_the_limit_and_is_nothing_at_zero() -> None:
-    stated = Burette("R", capacity="50 mL", subdivision="0.1 mL", accuracy_class="A", shape="rectangular")
+    stated = burette()
     assert stated.titre("25.00 mL").volume().u == pytest.approx(0.05e-3 / math.sqrt(3.0), rel=1e-9)  # on a knot
     # From zero to the first knot at 2.5 mL it grows in proportion.
     assert stated.titre("1.00 mL").volume().u == pytest.approx(0.4 * 0.05e-3 / math.sqrt(3.0), rel=1e-9)

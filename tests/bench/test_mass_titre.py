@@ -113,7 +113,7 @@ def test_the_strength_of_a_pipetted_sample_by_hand() -> None:
     of_titres = stdev(masses) / math.sqrt(3.0)
     of_blank = 0.001 * math.sqrt(2.0) / math.sqrt(2.0)
     of_masses = [of_titres / net, of_blank / net, U_LINEARITY / net, U_LINEARITY / net]
-    terms = [*of_masses, U_CONTENT / CONTENT, 0.02 / math.sqrt(6.0) / 10.0]
+    terms = [*of_masses, U_CONTENT / CONTENT, 0.02 / math.sqrt(3.0) / 10.0]
     assert found.estimate.relative_u == pytest.approx(math.hypot(*terms), rel=1e-9)
 
 
@@ -194,7 +194,7 @@ def test_what_was_set_aside_is_told_in_grams() -> None:
 
 def test_a_single_titre_by_mass_takes_the_scatter_of_the_method_in_grams() -> None:
     found = assay_hypochlorite(known(), aliquot=pipette, titres=by_mass(24.949), method_s="0.02 g", method_dof=9)
-    terms = [0.02 / 24.949, U_LINEARITY / 24.949, U_CONTENT / CONTENT, 0.02 / math.sqrt(6.0) / 10.0]
+    terms = [0.02 / 24.949, U_LINEARITY / 24.949, U_CONTENT / CONTENT, 0.02 / math.sqrt(3.0) / 10.0]
     assert found.estimate.relative_u == pytest.approx(math.hypot(*terms), rel=1e-9)
 
 

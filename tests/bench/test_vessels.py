@@ -28,13 +28,13 @@ PRINTED = [
 
 
 @pytest.mark.parametrize(("vessel", "nominal", "tolerance"), PRINTED)
-def test_volume_is_triangular_within_the_tolerance(vessel: Pipette | Flask, nominal: float, tolerance: float) -> None:
+def test_volume_is_rectangular_within_the_tolerance(vessel: Pipette | Flask, nominal: float, tolerance: float) -> None:
     volume = vessel.volume()
     assert 1000.0 * volume.value == pytest.approx(nominal, rel=1e-14)
-    assert 1000.0 * volume.u == pytest.approx(tolerance / math.sqrt(6.0), rel=1e-12)
+    assert 1000.0 * volume.u == pytest.approx(tolerance / math.sqrt(3.0), rel=1e-12)
     assert math.isinf(volume.dof)
     (line,) = volume.budget().lines
-    assert line.shape == "triangular"
+    assert line.shape == "rectangular"
 
 
 def test_the_budget_says_where_a_tolerance_is_from() -> None:
@@ -97,7 +97,7 @@ def test_one_pipette_that_dilutes_and_takes_the_aliquot_counts_twice() -> None:
     pipette, flask = Pipette("P10", capacity="10 mL"), Flask("F250", capacity="250 mL")
     factor = Dilution(pipette, flask).factor("r")
     assert factor.value == pytest.approx(25.0, rel=1e-14)
-    u_p, u_f = 0.04 / 10.0 / math.sqrt(6.0), 0.30 / 250.0 / math.sqrt(6.0)
+    u_p, u_f = 0.04 / 10.0 / math.sqrt(3.0), 0.30 / 250.0 / math.sqrt(3.0)
     assert factor.relative_u == pytest.approx(math.hypot(u_p, u_f), rel=1e-12)
     per_aliquot = combine(lambda f, v: f / v, factor, pipette.volume())
     assert per_aliquot.relative_u == pytest.approx(math.hypot(2.0 * u_p, u_f), rel=1e-12)
@@ -139,8 +139,16 @@ def test_refused_with_what_was_given_and_the_remedy(
         assert words in str(caught.value)
 
 
-def test_glass_of_which_nothing_speaks_for_small_errors_is_rectangular() -> None:
-    stated = Pipette("R", capacity="10 mL", accuracy_class="A", shape="rectangular")
-    assert stated.volume().u == pytest.approx(0.02e-3 / math.sqrt(3.0), rel=1e-9)
+def test_glass_of_which_something_speaks_for_small_errors_may_be_triangular() -> None:
+    for stated, limit in (
+        (Pipette("T", capacity="10 mL", accuracy_class="A", shape="triangular"), 0.02e-3),
+        (Flask("T", capacity="250 mL", accuracy_class="A", shape="triangular"), 0.15e-3),
+    ):
+        volume = stated.volume()
+        assert volume.u == pytest.approx(limit / math.sqrt(6.0), rel=1e-9)
+        assert volume.budget().lines[0].shape == "triangular"
+
+
+def test_another_shape_is_refused() -> None:
     with pytest.raises(DomainError, match="triangular or rectangular"):
         Flask("R", capacity="250 mL", shape="normal")

@@ -72,10 +72,13 @@ def peer(trials: int = TRIALS) -> tuple[float, float, float, float]:
     joint = x["burette/B1/calibration/0 mL"].joint
     scores = [_Stream(f"{joint.id}#{k}") for k in range(14)]
     scale = np.sqrt(np.diag(joint.covariance))
-    correlation = 2.0 * np.sin(np.pi / 6.0 * np.array(joint.covariance) / np.outer(scale, scale))
-    places = [0, 1, 9, 10, 12, 13]
+    # At zero the scale is exact: a score is drawn there, alike to no other, and counts for nothing.
+    correlation = np.eye(scale.size)
+    above = 2.0 * np.sin(np.pi / 6.0 * np.array(joint.covariance)[1:, 1:] / np.outer(scale[1:], scale[1:]))
+    correlation[1:, 1:] = above
+    places = [1, 9, 10, 12, 13]
     root = np.linalg.cholesky(correlation)[places, :14]
-    amplitude = 2.0 * np.sqrt(3.0) * scale[0]
+    amplitude = 2.0 * np.sqrt(3.0) * scale[1]
     result = np.empty(trials)
 
     def normal(name: str, n: int) -> np.ndarray:
@@ -84,16 +87,12 @@ def peer(trials: int = TRIALS) -> tuple[float, float, float, float]:
     def rectangular(name: str, n: int) -> np.ndarray:
         return x[name].value + 2.0 * np.sqrt(3.0) * x[name].u * (streams[name].generator.random(n) - 0.5)
 
-    def triangular(name: str, n: int) -> np.ndarray:
-        pairs = streams[name].generator.random((n, 2))
-        return np.sqrt(6.0) * x[name].u * (pairs[:, 0] - pairs[:, 1])
-
     for chunk, start in enumerate(range(0, trials, BLOCK)):
         n = min(BLOCK, trials - start)
         for stream in (*streams.values(), *scores):
             stream.set_to(chunk)
         normals = root @ np.stack([score.generator.standard_normal(n) for score in scores])
-        g0, g2_5, g22_5, g25, g30, g32_5 = amplitude * (ndtr(normals) - 0.5)
+        g2_5, g22_5, g25, g30, g32_5 = amplitude * (ndtr(normals) - 0.5)
         mass = (
             21.4312 - rectangular("balance/W1/linearity/gross", n) - normal("balance/W1/repeatability/gross", n)
         ) - (20.5402 - rectangular("balance/W1/linearity/tare", n) - normal("balance/W1/repeatability/tare", n))
@@ -101,21 +100,21 @@ def peer(trials: int = TRIALS) -> tuple[float, float, float, float]:
         i = rectangular("atomic-weight/ciaaw-2021/I", n)
         o = rectangular("atomic-weight/ciaaw-2021/O", n)
         amount = mass * rectangular("lot/potassium iodate/2219/purity", n) / (k + i + 3.0 * o)
-        solution = amount / (0.250 + triangular("flask/F250/calibration", n))
-        p25 = 0.025 + triangular("pipette/P25/calibration", n)
-        at_24_95, at_0_05 = g22_5 + 0.98 * (g25 - g22_5), g0 + 0.02 * (g2_5 - g0)
-        titre = ((0.02495 + at_24_95 - g0) + (0.02500 + g25 - g0) + (0.02495 + at_24_95 - g0)) / 3.0
+        solution = amount / (0.250 + rectangular("flask/F250/calibration", n))
+        p25 = 0.025 + rectangular("pipette/P25/calibration", n)
+        at_24_95, at_0_05 = g22_5 + 0.98 * (g25 - g22_5), 0.02 * g2_5
+        titre = ((0.02495 + at_24_95) + (0.02500 + g25) + (0.02495 + at_24_95)) / 3.0
         titre = titre + normal("thiosulfate/scatter", n) + rectangular("thiosulfate/resolution", n)
-        blank = 5e-5 + at_0_05 - g0 + normal("thiosulfate/blank/scatter", n)
+        blank = 5e-5 + at_0_05 + normal("thiosulfate/blank/scatter", n)
         blank = blank + rectangular("thiosulfate/blank/resolution", n)
         thiosulfate = 6.0 * solution * p25 / (titre - blank)
-        factor = (0.250 + triangular("flask/F250-2/calibration", n)) / (
-            0.010 + triangular("pipette/P10/calibration", n)
+        factor = (0.250 + rectangular("flask/F250-2/calibration", n)) / (
+            0.010 + rectangular("pipette/P10/calibration", n)
         )
         ends = [g30 + t * (g32_5 - g30) for t in (0.48, 0.46, 0.50)]
-        titre = ((0.0312 + ends[0] - g0) + (0.03115 + ends[1] - g0) + (0.03125 + ends[2] - g0)) / 3.0
+        titre = ((0.0312 + ends[0]) + (0.03115 + ends[1]) + (0.03125 + ends[2])) / 3.0
         titre = titre + normal("7/scatter", n) + rectangular("7/resolution", n)
-        blank = 5e-5 + at_0_05 - g0 + normal("7/blank/scatter", n) + rectangular("7/blank/resolution", n)
+        blank = 5e-5 + at_0_05 + normal("7/blank/scatter", n) + rectangular("7/blank/resolution", n)
         result[start : start + n] = thiosulfate * (titre - blank) / (2.0 * p25) * factor
     places = [round(0.025 * trials) - 1, round(0.975 * trials) - 1]
     low, high = np.partition(result, places)[places]

@@ -37,7 +37,7 @@ def test_columns_with_a_unit_are_compared_as_numbers(nominal: float | str) -> No
     row = table("volumetric_ware").find(
         item="one-mark pipette", standard="ISO 648:2008", accuracy_class="A", nominal=nominal
     )
-    assert (row.value, row.half_width, row.shape) == (25.0, 0.03, "triangular")
+    assert (row.value, row.half_width, row.shape) == (25.0, 0.03, "rectangular")
 
 
 def test_symbols_are_compared_as_they_are_written() -> None:

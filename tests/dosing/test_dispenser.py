@@ -89,13 +89,13 @@ def test_the_scale_counts_in_every_filling_and_the_setting_is_new_each_time() ->
 
 def test_twelve_pipettes_by_hand() -> None:
     found = Setting.of(PIPETTE, 0.120).delivered(0.120, strength())
-    assert found.relative_u == pytest.approx(math.hypot(0.01, 0.04 / math.sqrt(6.0) / 10.0), rel=1e-12)
+    assert found.relative_u == pytest.approx(math.hypot(0.01, 0.04 / math.sqrt(3.0) / 10.0), rel=1e-12)
 
 
 def test_a_burette_by_hand() -> None:
-    """At 25 mL two ends of the scale that know nothing of each other: 0.05²/6; set within half a step: 0.025²/3."""
+    """The scale at 25 mL, a knot: 0.05²/3; set within half a step: 0.025²/3."""
     found = Setting.of(BURETTE, 0.025).delivered(0.025, strength(u=0.0))
-    assert found.relative_u == pytest.approx(math.sqrt(0.05**2 / 6.0 + 0.025**2 / 3.0) / 25.0, rel=1e-5)
+    assert found.relative_u == pytest.approx(math.sqrt(0.05**2 / 3.0 + 0.025**2 / 3.0) / 25.0, rel=1e-9)
 
 
 def test_the_volume_needed_delivers_the_amount() -> None:

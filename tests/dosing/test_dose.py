@@ -136,7 +136,7 @@ def assay_with(burette: Burette, titrant: Titrant) -> Strength:
 
 @pytest.mark.parametrize("same", [True, False])
 def test_a_burette_that_titrated_and_dispenses_is_one_burette(*, same: bool) -> None:
-    """The amount goes as (25 + e) (V + e'), e = G(25) - G(0) and e' = G(V) - G(0) of one scale or of two."""
+    """The amount goes as (25 + e) (V + e'), e = G(25) and e' = G(V) of one scale or of two; G(0) is nothing."""
     titrant = Titrant(
         name="thiosulfate",
         estimate=Estimate.exactly(0.1, name="titrant_concentration", label="thiosulfate"),
@@ -149,13 +149,13 @@ def test_a_burette_that_titrated_and_dispenses_is_one_burette(*, same: bool) -> 
     lines = [line for line in found.nominal.delivered.budget().lines if line.ids[0].endswith(" mL")]
     assert len(lines) == (1 if same else 2)
     places, slopes = (
-        np.array([0.0, 25.0, 47.5, 50.0]),
-        np.array([-1 / 25 - 1 / volume, 1 / 25, 0.8 / volume, 0.2 / volume]),
+        np.array([25.0, 47.5, 50.0]),
+        np.array([1 / 25, 0.8 / volume, 0.2 / volume]),
     )
     if not same:
-        slopes = np.array([-1 / 25, 1 / 25, 0.0, 0.0])
+        slopes = np.array([1 / 25, 0.0, 0.0])
     scores = np.exp(-(np.subtract.outer(places, places) ** 2) / (2.0 * 5.0**2))
-    covariance = 0.025**2 / 3.0 * (6.0 / math.pi) * np.arcsin(scores / 2.0)
+    covariance = 0.05**2 / 3.0 * (6.0 / math.pi) * np.arcsin(scores / 2.0)
     titrated_line = next(line for line in lines if "B1" in line.label)
     relative = titrated_line.contribution / found.nominal.delivered.value
     assert relative == pytest.approx(math.sqrt(slopes @ covariance @ slopes), rel=1e-9)

@@ -218,7 +218,9 @@ def first(k):
 
 with ThreadPoolExecutor(16) as pool:
     found = list(pool.map(first, range(16)))
-assert {value for value, _ in found} == {10.0}, found
+values = {value for value, _ in found}
+# One number for all; which one, to its last bit, is up to the release of pint.
+assert len(values) == 1 and abs(values.pop() - 10.0) < 1e-13, found
 print(max((square - found[0][1]).std_dev for _, square in found))
 """
 

@@ -104,6 +104,20 @@ def test_groups_have_the_names_of_the_bench() -> None:
     assert set(contributions(budget.grouped("day"))) == {"2026-11-16", "no day"}
 
 
+def test_a_closed_line_of_several_instruments_is_put_under_none_of_them() -> None:
+    made = combine(product, number("balance/W1/load"), number("flask/F1/volume", kind="A"), label="made up")
+    titre = combine(product, number("burette/B1/a"), number("burette/B1/b"), label="titre")
+    record = number("record/2026-11-16 x/scatter", kind="A")
+    budget = combine(lambda a, b, c: a + b + c, made, titre, record, label="all").budget(closed=["made up", "titre"])
+    # Each product has u 0.2 twice.
+    both = 0.2 * math.sqrt(2.0)
+    apart = {"made up": both, "burette B1": both, "record 2026-11-16 x": 0.1}
+    assert contributions(budget.grouped("instrument")) == pytest.approx(apart)
+    assert set(contributions(budget.grouped("sort"))) == {"made up", "burette", "record"}
+    assert contributions(budget.grouped("kind")) == pytest.approx({"made up": both, "type B": both, "type A": 0.1})
+    assert contributions(budget.grouped("day")) == pytest.approx({"no day": 0.4, "2026-11-16": 0.1})
+
+
 def test_the_group_of_type_a_has_its_degrees_of_freedom() -> None:
     budget = RESULTS["drum"].budget()
     a = [line for line in budget.lines if line.kind == "A"]

@@ -12,6 +12,7 @@ from scipy import stats
 
 from assay.errors import DomainError
 from assay.metrology.coverage import (
+    check_factor,
     check_level,
     coverage_dof_from_shares,
     coverage_dof_of,
@@ -103,3 +104,9 @@ def test_never_more_than_the_formula_of_the_guide_nor_fewer_than_were_observed(s
     guide = dof / share**2
     found = coverage_dof_from_shares(share, share**2 / dof, guide)
     assert dof * (1.0 - 1e-9) <= found <= guide * (1.0 + 1e-9)
+
+
+def test_a_level_or_a_factor_that_is_text_is_told_as_a_number() -> None:
+    for check in (check_level, check_factor):
+        with pytest.raises(DomainError, match="plain number"):
+            check("95 %")  # type: ignore[arg-type]

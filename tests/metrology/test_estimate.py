@@ -238,3 +238,16 @@ def test_copied_it_keeps_the_kernel() -> None:
     result = combine(lambda x: x**2, number("wide", 1.0, 0.3), label="squared")
     for copied in (copy.copy(result), copy.deepcopy(result)):
         assert copied.monte_carlo(trials=1000) == result.monte_carlo(trials=1000)
+
+
+@pytest.mark.parametrize(
+    "make",
+    [
+        lambda: Estimate.from_influence(Influence(id="v", label="v", value=1.0, u=0.1), name="volumen"),
+        lambda: Estimate.exactly(1.0, name="volumen", label="v"),
+    ],
+)
+def test_a_quantity_that_the_glossary_lacks_is_refused_with_the_nearest(make: Callable[[], Estimate]) -> None:
+    with pytest.raises(DataError, match=r"'volume'.*named 'value'") as caught:
+        make()
+    assert (caught.value.argument, caught.value.given) == ("name", "volumen")

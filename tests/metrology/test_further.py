@@ -8,7 +8,8 @@ import pytest
 from scipy import stats
 
 from assay.errors import DataError, DomainError
-from assay.metrology.estimate import Estimate, combine
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import combine
 from assay.metrology.further import expected_width
 from assay.metrology.influence import Influence
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from fractions import Fraction
+from typing import Any
 
 import numpy as np
 import pytest
@@ -38,6 +40,14 @@ def test_nothing_is_lost_far_from_zero() -> None:
     assert (line.slope, line.residual_s) == (2.0, 0.0)
 
 
+def test_whole_numbers_of_numpy_and_fractions_are_exact() -> None:
+    # Squares of these abscissae do not fit 64 bits, and thirds are no floats.
+    far = np.array([4_000_000_000, 4_000_000_001, 4_000_000_002])
+    assert fitted_line("cal", far, far.astype(np.float32) * 0.0 + [1.0, 3.0, 5.0], label="calibration").slope == 2.0
+    thirds: list[Any] = [Fraction(k, 3) for k in range(4)]
+    assert fitted_line("cal", thirds, [7 * v + 1 for v in thirds], label="calibration").residual_s == 0.0
+
+
 def test_reading_from_the_line_is_one_term_with_its_dof() -> None:
     line = fitted_line("cal", [0.0, 1.0, 2.0, 3.0, 4.0], [0.1, 1.0, 2.1, 3.0, 3.9], label="calibration")
     intercept, slope = (Estimate.from_influence(i, name="value") for i in line.joint.members())
@@ -53,9 +63,10 @@ def test_reading_from_the_line_is_one_term_with_its_dof() -> None:
         ([1.0, 2.0], [1.0, 2.0], "three points"),
         ([1.0, 2.0, 3.0], [1.0, 2.0], "one ordinate"),
         ([2.0, 2.0, 2.0], [1.0, 2.0, 3.0], "the same"),
-        ([1.0, 2.0, math.nan], [1.0, 2.0, 3.0], "not finite"),
+        ([1.0, 2.0, math.nan], [1.0, 2.0, 3.0], "value 3 of x of cal = nan: this is not finite"),
+        ([1.0, 2.0, 3.0], [1.0, "2.0", 3.0], "value 2 of y of cal = '2.0': this is not a plain number"),
     ],
 )
-def test_impossible_points_are_refused(x: list[float], y: list[float], words: str) -> None:
+def test_impossible_points_are_refused(x: list[float], y: list[Any], words: str) -> None:
     with pytest.raises(DomainError, match=words):
         fitted_line("cal", x, y, label="calibration")

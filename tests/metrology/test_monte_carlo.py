@@ -18,7 +18,7 @@ from assay.metrology.evaluation import combine, evaluate
 from assay.metrology.influence import Influence
 from assay.metrology.monte_carlo import MonteCarlo
 from assay.metrology.sampling import sampled
-from assay.sheet.run import run_sheet
+from assay.sheet.run import run_demo
 
 TRIALS = 5_000
 MANY = 200_000
@@ -380,8 +380,10 @@ def test_scaled_t_draws_are_not_compared_with_the_linear_result() -> None:
     assert number("m", 10.0, 0.1, dof=5.0).monte_carlo(trials=MANY, few_replicates="scaled t").flags == ()
 
 
-def test_every_step_of_the_demo_agrees_to_one_percent_of_u_or_is_flagged() -> None:
-    steps = list(run_sheet().strengths["drum 7"].estimate.walk())
+@pytest.mark.parametrize("demo", ["drum", "acid", "caustic"])
+def test_every_step_of_the_demos_agrees_to_one_percent_of_u(demo: str) -> None:
+    ends = [strength.estimate for strength in run_demo(demo).strengths.values()]
+    steps = list({id(step): step for end in ends for step in end.walk()}.values())
     samples, _ = sampled(steps, trials=MANY)
     assert len(steps) > 20
     for step, sample in zip(steps, samples, strict=True):
@@ -389,3 +391,25 @@ def test_every_step_of_the_demo_agrees_to_one_percent_of_u_or_is_flagged() -> No
         apart = max(abs(sample.mean() - step.value) - 3.0 * step.u / math.sqrt(MANY),
                     abs(sample.std(ddof=1) - step.u) - 3.0 * step.u / math.sqrt(2.0 * MANY))  # fmt: skip
         assert apart <= 0.01 * step.u + 1e-12 * abs(step.value), step.label
+
+
+# ------------------------------------------------------------------------------------------------------------- refusals
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        ({"trials": 1.5}, "trials = 1.5: not a whole number. Expected a whole number, 100 or more."),
+        ({"trials": 1e6}, "not a whole number. Expected a whole number, 100 or more. Write 1000000."),
+        ({"trials": True}, "not a whole number"),
+        ({"trials": 10}, "trials = 10: too small. Expected a whole number, 100 or more."),
+        ({"digits": 2, "trials": 1_000}, "163840 or more. A run that is to settle needs 10 batches"),
+        ({"digits": 0}, "digits = 0: too small. Expected a whole number, 1 or more. 1 to 6"),
+        ({"digits": True}, "not a whole number"),
+        ({"threads": 0}, "threads = 0: too small"),
+        ({"seed": None}, "seed: not a whole number. Expected a whole number, 0 or more."),
+        ({"level": "95 %"}, "level = '95 %': this is not a plain number"),
+    ],
+)
+def test_an_impossible_option_is_told_as_it_was_given(options: dict[str, Any], said: str) -> None:
+    with pytest.raises(DomainError) as caught:
+        number("x", 1.0, 0.1).monte_carlo(**options)
+    assert said in str(caught.value)

@@ -28,6 +28,8 @@ SHAPES = [
     Shape("truncated normal", (-1.0, 0.5)),
     Shape("truncated normal", (2.0, math.inf)),
     Shape("truncated normal", (-math.inf, 0.0)),
+    Shape("truncated normal", (40.0, 50.0)),
+    Shape("truncated normal", (-1e-6, 1e-6)),
     Shape("log-normal", (0.4,)),
     Shape("beta", (2.0, 5.0)),
     Shape("beta", (0.5, 0.5)),
@@ -197,3 +199,83 @@ def test_wrong_constructions_are_refused(make: object, words: str) -> None:
     assert callable(make)
     with pytest.raises(DomainError, match=words):
         make()
+
+
+@pytest.mark.parametrize("ends", [(-1e-8, 1e-8), (-1e-4, 0.0), (0.0, 1e-6), (-0.5, 0.5 + 1e-9)])
+def test_u_of_a_narrow_cut_keeps_its_digits(ends: tuple[float, float]) -> None:
+    # Within a narrow range about zero the density is 1 - x²/2: the variance of a symmetric range of half-width h is
+    # h²/3 (1 - 2 h²/15) to the next order, and that of a range to one side differs from width²/12 by its square.
+    low, high = ends
+    width = high - low
+    u = Influence.truncated("cut", label="cut", value=0.0, u=1.0, low=low, high=high).u
+    expected = width / math.sqrt(12.0)
+    if width < 0.1:
+        assert u == pytest.approx(expected, rel=width**2)
+    else:
+        variance = integrate.quad(lambda x: x * x * stats.norm.pdf(x), low, high, epsabs=0.0, epsrel=1e-12)[0]
+        assert u == pytest.approx(math.sqrt(variance / (stats.norm.cdf(high) - stats.norm.cdf(low))), rel=1e-9)
+
+
+@pytest.mark.parametrize("distance", [8.0, 40.0, 400.0])
+def test_u_of_a_far_cut_keeps_its_digits(distance: float) -> None:
+    # Beyond a far limit the density is exp(-distance x - x²/2).
+    def moment(power: int) -> float:
+        def integrand(x: float) -> float:
+            return x**power * math.exp(-x * (distance + 0.5 * x))
+
+        return float(integrate.quad(integrand, 0.0, 60.0 / distance, epsabs=0.0, epsrel=1e-12)[0])
+
+    mean, square = moment(1) / moment(0), moment(2) / moment(0)
+    cut = Influence.truncated("cut", label="cut", value=0.0, u=1.0, low=distance)
+    assert cut.value - distance == pytest.approx(mean, rel=1e-9)
+    assert cut.u == pytest.approx(math.sqrt(square - mean * mean), rel=1e-9)
+    mirrored = Influence.truncated("cut", label="cut", value=0.0, u=1.0, high=-distance)
+    assert (mirrored.value, mirrored.u) == (-cut.value, pytest.approx(cut.u, rel=1e-12))
+
+
+@pytest.mark.parametrize(
+    ("given", "usual"), [("uniform", "rectangular"), ("Gaussian", "normal"), ("U-shaped", "arcsine"), ("student", "t")]
+)
+def test_another_name_of_a_shape_is_told_in_ours(given: str, usual: str) -> None:
+    with pytest.raises(DataError, match=f"called '{usual}'"):
+        Influence.within("a", label="a", half_width=0.1, shape=given)
+
+
+@pytest.mark.parametrize("influence", INPUTS, ids=lambda i: i.shape)
+@pytest.mark.parametrize("probability", [-0.1, 1.1, 95.0, math.nan])
+def test_no_quantile_outside_0_to_1(influence: Influence, probability: float) -> None:
+    with pytest.raises(DomainError, match="0 to 1"):
+        influence.quantile(probability)
+
+
+@pytest.mark.parametrize(
+    ("make", "argument", "words"),
+    [
+        (lambda: Influence.within("a", label="a", half_width="0.1 mL"), "half_width of a", "0.05 for '0.05 mL'"),
+        (lambda: Influence.rounded("a", label="a", step=-0.1), "step of a", "not negative"),
+        (lambda: Influence.rounded("a", label="a", step="0.1"), "step of a", "plain number"),
+        (lambda: Influence.certified("a", label="a", value=1.0, expanded=-0.1, k=2.0), "expanded of a", "negative"),
+        (lambda: Influence.certified("a", label="a", value=1.0, expanded=0.1, k="2"), "k", "plain number"),
+        (lambda: Influence.certified("a", label="a", value=1.0, expanded=0.1, level="95 %"), "level", "for '95 %'"),
+        (lambda: Influence.certified("a", label="a", value=1.0, expanded=0.1, level=0.95, dof=0.0), "dof of a", "1 or"),
+        (lambda: Influence.observed("a", [1.0, math.nan], label="a"), "value 2 of a", "not finite"),
+        (lambda: Influence.observed("a", [], label="a"), "values of a", "no observation"),
+        (lambda: Influence.observed("a", 24.35, label="a"), "a", "list of numbers"),
+        (lambda: Influence.between("a", label="a", low="1 g", high=2.0), "low of a", "plain number"),
+        (lambda: Influence.sampled("a", [], label="a"), "values of a", "no spread"),
+        (lambda: Influence.sampled("a", [1.0, "2"], label="a"), "value 2 of a", "plain number"),
+        (lambda: Influence(id="a", label="a", value="2", u=0.1), "value of a", "plain number"),
+        (lambda: Influence(id="a", label="a", value=2.0, u=0.1, shape="t", dof=5.0), "parameters", r"\(dof,\)"),
+    ],
+)
+def test_a_wrong_construction_is_told_by_what_was_given(make: object, argument: str, words: str) -> None:
+    assert callable(make)
+    with pytest.raises(DomainError, match=words) as caught:
+        make()
+    assert caught.value.argument == argument
+
+
+def test_one_parameter_may_stand_alone_and_values_in_any_order() -> None:
+    alone = Influence.within("a", label="a", half_width=0.1, shape="trapezoidal", parameters=0.5)  # type: ignore[arg-type]
+    assert alone.parameters == (0.5,)
+    assert Influence.sampled("a", np.array([3.0, 1.0, 2.0]), label="a").quantile(0.5) == pytest.approx(2.0)  # type: ignore[arg-type]

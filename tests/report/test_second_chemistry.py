@@ -70,10 +70,13 @@ def document(result: SheetResult) -> dict[str, Any]:
 
 # ------------------------------------------------------------------------------------------ rounding, written once more
 def two_digits(number: float) -> str:
-    """Return a number to two significant digits, as the trade writes it: no exponent where zeros are few."""
+    """Return a number to two significant digits, as the trade writes it: no exponent where zeros are few.
+
+    What lies half-way in decimals goes to the even digit, as probabilities counted in trials often do.
+    """
     if number == 0.0:
         return "0"
-    shown = Decimal(f"{number:.1e}")
+    shown = Decimal(f"{Decimal(repr(number)):.1e}")
     places = 1 - shown.adjusted()
     return f"{shown:f}" if -4 < places < 7 else f"{number:.1e}"
 
@@ -126,7 +129,7 @@ def strength_rows(document: dict[str, Any], sample: str) -> list[list[str]]:
             plus_minus(found),
             two_digits(found["standard_uncertainty"]),
             f"{found['coverage_factor']:.2f}",
-            dof_shown(found["degrees_of_freedom"]),
+            dof_shown(found["coverage_degrees_of_freedom"]),
         ]
         for found in document["results"]
         if found["name"] == f"strength/{sample}"
@@ -258,7 +261,8 @@ def test_numbers_of_the_json_are_those_of_the_results_to_the_last_bit(
     assert len(document["results"]) == len(estimates)
     for found, estimate in zip(document["results"], estimates, strict=True):
         assert (found["value"], found["standard_uncertainty"]) == (estimate.value, estimate.u)
-        assert found["degrees_of_freedom"] == (None if math.isinf(estimate.dof) else estimate.dof)
+        for key, dof in (("", estimate.dof), ("coverage_", estimate.coverage_dof)):
+            assert found[f"{key}degrees_of_freedom"] == (None if math.isinf(dof) else dof)
         assert found["ids"] == sorted(estimate.influences)
     for dose, told in zip(result.doses, document["doses"], strict=True):
         assert (told["portions"], told["spare"], told["binding"]) == (dose.portions, dose.spare, dose.binding)

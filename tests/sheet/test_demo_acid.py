@@ -90,13 +90,13 @@ class TestPlainArithmetic:
     @pytest.mark.parametrize(
         ("label", "relative"),
         [
-            ("calibration of pipette P10 (10 mL)", 0.04 / math.sqrt(6) / 10.0),
-            ("calibration of flask F250 (250 mL)", 0.30 / math.sqrt(6) / 250.0),
+            ("calibration of pipette P10 (10 mL)", 0.04 / math.sqrt(3) / 10.0),
+            ("calibration of flask F250 (250 mL)", 0.30 / math.sqrt(3) / 250.0),
             ("purity of potassium hydrogen phthalate, lot 0415", 0.0005 / math.sqrt(3) / PURITY),
-            # The repeatability of titre and single blank, one s with two degrees of freedom: 4/3 s².
+            # Of titre and single blank, one s, two degrees of freedom: 4/3 of s² = 0.05²/3 less 0.05²/12 of rounding.
             (
                 "repeatability, titre, 2026-11-17 hardware acid and blank",
-                math.sqrt(4 / 3) * (0.05 / math.sqrt(3)) / (fmean(TITRES) - BLANK),
+                math.sqrt(4 / 3) * (0.05 / math.sqrt(4)) / (fmean(TITRES) - BLANK),
             ),
         ],
     )

@@ -133,12 +133,12 @@ class TestDemo:
         assert flag in demo_result.strengths["drum 7"].flags
 
 
-# Relative standard uncertainties of the strength by hand: half-widths over √6 or √3, standard deviations over √n.
+# Relative standard uncertainties of the strength by hand: half-widths over √3, standard deviations over √n.
 NET_STANDARD, NET_SAMPLE = math.fsum(STANDARD_TITRES) / 3 - BLANK, math.fsum(SAMPLE_TITRES) / 3 - BLANK
 STATED = {
-    "calibration of pipette P10 (10 mL)": 0.04 / math.sqrt(6) / 10.0,
-    "calibration of flask F250 (250 mL)": 0.30 / math.sqrt(6) / 250.0,
-    "calibration of flask F250-2 (250 mL)": 0.30 / math.sqrt(6) / 250.0,
+    "calibration of pipette P10 (10 mL)": 0.04 / math.sqrt(3) / 10.0,
+    "calibration of flask F250 (250 mL)": 0.30 / math.sqrt(3) / 250.0,
+    "calibration of flask F250-2 (250 mL)": 0.30 / math.sqrt(3) / 250.0,
     # The same pipette took the aliquots of both titrations: it cancels.
     "calibration of pipette P25 (25 mL)": 0.0,
     "purity of potassium iodate, lot 2219": 0.0005 / math.sqrt(3) / PURITY,
@@ -164,8 +164,24 @@ SCATTER = {
 }
 ROUNDED = [ROUNDING * MEAN_AND_BLANK / net for net in (NET_STANDARD, NET_SAMPLE)]
 BURETTE = "calibration of burette B1"
-# The deviation of its scale has rectangular margins of half the class limit of 0.1 mL.
-SCALE = 0.05 / math.sqrt(3)
+# The deviation of its scale is rectangular within the class limit of 0.1 mL, and nothing at zero.
+SCALE = 0.1 / math.sqrt(3)
+
+
+def _deviation(x: np.ndarray) -> np.ndarray:
+    """Return the shares of the knots, 2.5 mL apart, in the deviation at readings, mL: the mean of several."""
+    knots = np.linspace(0.0, 50.0, 21)
+    return np.maximum(1.0 - np.abs(np.subtract.outer(np.atleast_1d(x), knots)) / 2.5, 0.0).mean(axis=0)
+
+
+def _burette() -> float:
+    """Return the relative u of the burette by hand: of the sample's net titre over that of the standard."""
+    knots = np.linspace(0.0, 50.0, 21)
+    alike = 6.0 / math.pi * np.arcsin(np.exp(-(np.subtract.outer(knots, knots) ** 2) / (2.0 * 5.0**2)) / 2.0)
+    share = (_deviation(SAMPLE_TITRES) - _deviation(BLANK)) / NET_SAMPLE
+    share -= (_deviation(STANDARD_TITRES) - _deviation(BLANK)) / NET_STANDARD
+    share[0] = 0.0
+    return SCALE * math.sqrt(share @ alike @ share)
 
 
 def _relative(demo_result: SheetResult) -> dict[str, float]:
@@ -179,18 +195,17 @@ class TestDemoUncertainty:
         expected = (STATED | SCATTER)[label]
         assert _relative(demo_result)[label] == pytest.approx(expected, rel=1e-9, abs=1e-15)
 
-    def test_the_burette_lies_between_full_cancellation_and_two_independent_ends(
+    def test_the_burette_by_hand_lies_between_full_cancellation_and_two_burettes(
         self, demo_result: SheetResult
     ) -> None:
         found = _relative(demo_result)[BURETTE]
-        ends = SCALE * math.hypot(1 / NET_SAMPLE, 1 / NET_STANDARD)
-        start = SCALE * abs(1 / NET_SAMPLE - 1 / NET_STANDARD)
-        # Interpolation between knots can only lessen the margin of one end, and the two ends are positively correlated.
-        assert start < found < math.hypot(ends, start)
+        assert found == pytest.approx(_burette(), rel=1e-9)
+        one, other = SCALE / NET_SAMPLE, SCALE / NET_STANDARD
+        assert abs(one - other) < found < math.hypot(one, other)
 
     def test_the_squares_of_all_contributions_make_the_uncertainty(self, demo_result: SheetResult) -> None:
         estimate = demo_result.strengths["drum 7"].estimate
-        by_hand = [*STATED.values(), *SCATTER.values(), *ROUNDED, _relative(demo_result)[BURETTE]]
+        by_hand = [*STATED.values(), *SCATTER.values(), *ROUNDED, _burette()]
         assert estimate.u / estimate.value == pytest.approx(math.hypot(*by_hand), rel=1e-9)
 
     def test_effective_degrees_of_freedom(self, demo_result: SheetResult) -> None:
@@ -225,12 +240,13 @@ class TestDemoDose:
         n = 400_000
         draw = np.random.default_rng(61)
         strength = np.ones(n)
-        for u in STATED.values():  # which of the many small ones is triangular changes nothing that is seen here
-            half = u * math.sqrt(6)
-            strength += draw.triangular(-half, 0.0, half, n) if half else 0.0
+        for u in STATED.values():  # which of the many small ones is normal changes nothing that is seen here
+            half = u * math.sqrt(3)
+            strength += draw.uniform(-half, half, n)
         for u in SCATTER.values():
             strength += u * draw.standard_t(2, n)
-        strength += draw.normal(0.0, _relative(demo_result)[BURETTE], n)
+        for u in (*ROUNDED, _burette()):
+            strength += draw.normal(0.0, u, n)
         # Cylinder of 100 mL, class B: ±1 mL; set to ±0.5 mL.
         error = draw.triangular(-1.0, 0.0, 1.0, n) + draw.uniform(-0.5, 0.5, n)
         delivered = {v: HYPOCHLORITE * strength * (v + error) / 1000 for v in (62, 63, 64, 65, 66)}
@@ -267,8 +283,8 @@ class TestPortions:
     def test_pipette_of_the_aliquots_no_longer_cancels(self, portions_result: SheetResult) -> None:
         strength = portions_result.strengths["drum 7"]
         contribution = next(line for line in strength.budget().lines if "P25" in line.label).contribution
-        # Class B pipette of 25 mL: ±0.06 mL, triangular.
-        assert contribution / strength.estimate.value == pytest.approx(0.06 / math.sqrt(6) / 25, rel=1e-9)
+        # Class B pipette of 25 mL: ±0.06 mL, rectangular.
+        assert contribution / strength.estimate.value == pytest.approx(0.06 / math.sqrt(3) / 25, rel=1e-9)
 
     def test_titres_beside_portions_are_not_passed_over_in_silence(self, edited: Edit) -> None:
         with pytest.raises(ValueError, match=r"portion"):
@@ -497,7 +513,7 @@ def test_own_tolerance_of_an_instrument_replaces_that_of_its_class(run: Callable
     own = ('[instruments.P10]\nkind = "pipette"\n', '[instruments.P10]\nkind = "pipette"\ntolerance = "0.02 mL"\n')
     strength = run(own).strengths["drum 7"]
     contribution = next(line for line in strength.budget().lines if "P10" in line.label).contribution
-    assert contribution / strength.estimate.value == pytest.approx(0.02 / math.sqrt(6) / 10, rel=1e-9)
+    assert contribution / strength.estimate.value == pytest.approx(0.02 / math.sqrt(3) / 10, rel=1e-9)
 
 
 def test_a_byte_order_mark_is_no_mistake(edited: Edit) -> None:

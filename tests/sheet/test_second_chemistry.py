@@ -755,7 +755,7 @@ def test_sheets_of_the_first_chemistry_still_run(standardised: str, portions: st
     assert found.limit.value == pytest.approx(0.110)
     assert (found.portions, found.spare, found.binding, result.temperature) == (1, 0, "each", "")
     line = next(line for line in result.strengths["drum 7"].budget().lines if "P10" in line.label)
-    assert line.contribution / strength == pytest.approx(0.04 / math.sqrt(6) / 10.0, rel=1e-9)
+    assert line.contribution / strength == pytest.approx(0.04 / math.sqrt(3) / 10.0, rel=1e-9)
 
 
 def test_a_sheet_without_a_species_is_one_of_hypochlorite() -> None:

@@ -54,6 +54,10 @@ class Readings(NamedTuple):
         """Titres by the scale."""
         return self.final if self.initial is None else self.final - self.initial
 
+    def of(self, rows: Array) -> Readings:
+        """Return those of some runs."""
+        return Readings(self.final[rows], None if self.initial is None else self.initial[rows])
+
 
 class Drawn(NamedTuple):
     """What was read in each run, and the strength of the drum over what error-free glass and titres would give."""
@@ -64,6 +68,11 @@ class Drawn(NamedTuple):
     sample_blank: Readings | None
     # True sample concentration over the true concentration of the standard solution as weighed into an exact flask.
     true_ratio: Array
+
+    def of(self, rows: Array) -> Drawn:
+        """Return what was drawn for some runs."""
+        blanks = (None if blank is None else blank.of(rows) for blank in (self.standard_blank, self.sample_blank))
+        return Drawn(self.standard.of(rows), self.sample.of(rows), *blanks, self.true_ratio[rows])
 
 
 class _Scale:

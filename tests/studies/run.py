@@ -17,6 +17,7 @@ from typing import NamedTuple
 
 import assurance
 import coverage
+import deciding
 
 RESULTS = Path(__file__).parent / "results"
 
@@ -31,6 +32,7 @@ class Study(NamedTuple):
 STUDIES = {
     "assurance": Study("Does a dose keep its promise, by brute force from the stated distributions?", assurance.rows),
     "coverage": Study("Does a stated 95 % hold the truth in 94 to 98 % of simulated laboratories?", coverage.rows),
+    "deciding": Study("Do decisions, advice on further titres and stopping plans keep what they say?", deciding.rows),
 }
 
 

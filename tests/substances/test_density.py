@@ -97,7 +97,7 @@ def test_a_weighed_volume() -> None:
     density = density_by_weighing(mass, volume, temperature="20 °C")
     assert density.estimate.value == pytest.approx(1170.0, rel=1e-12)
     u_mass = math.sqrt(2.0 * 0.0002**2 / 3.0 + 2.0 * 0.0001**2) / 11.7
-    assert density.estimate.relative_u == pytest.approx(math.hypot(u_mass, 0.02 / math.sqrt(6.0) / 10.0), rel=1e-12)
+    assert density.estimate.relative_u == pytest.approx(math.hypot(u_mass, 0.02 / math.sqrt(3.0) / 10.0), rel=1e-12)
     assert (density.assumed, density.how) == (False, "measured by weighing at 20 °C")
 
 

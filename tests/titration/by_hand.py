@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
+from statistics import stdev
 from typing import TypeAlias
 
 import numpy as np
@@ -28,6 +29,21 @@ WEIGHTS = {
 KNOTS = np.linspace(0.0, 50.0, 21)
 ALIKE = (6.0 / math.pi) * np.arcsin(np.exp(-((np.subtract.outer(KNOTS, KNOTS) / 5.0) ** 2) / 2.0) / 2.0)
 
+#: Standard uncertainties of one reading to 0.05 mL, mL, and of one weighing by difference to 0.1 mg at each load, g.
+READ = 0.05 / math.sqrt(12.0)
+WEIGHED = 0.0001 * math.sqrt(2.0)
+
+
+def repeatability(s: float, *, shared: float = READ, own: float = 0.0) -> float:
+    """Return what scatters in one replicate: its s is that and the rounding, which is known."""
+    return math.sqrt(max(s**2 - shared**2 - own**2, 0.0))
+
+
+def rounding(s: float, n: int, *, shared: float = READ, own: float = 0.0) -> float:
+    """Return the rounding of a mean of n: new in each, it averages; common to all, only as far as s shows it."""
+    hidden = max(shared**2 - s**2, 0.0)
+    return math.sqrt(hidden + (shared**2 - hidden + own**2) / n)
+
 
 def delivered(deviations: Value, final: float, initial: float = 0.0) -> Value:
     """Return mL delivered between two readings of a 50 mL burette with these deviations at its knots."""
@@ -42,6 +58,7 @@ class Inputs:
         """Begin without any."""
         self._values: dict[str, np.ndarray] = {}
         self._covariances: dict[str, np.ndarray] = {}
+        self._known: dict[str, np.ndarray] = {}
         self._dofs: dict[str, float] = {}
 
     def add(self, name: str, value: float, u: float, dof: float = math.inf) -> Inputs:
@@ -52,16 +69,58 @@ class Inputs:
         """Add an input within a half-width: over √3 if it is rectangular, over √6 if triangular."""
         return self.add(name, value, half_width / math.sqrt({"rectangular": 3.0, "triangular": 6.0}[shape]))
 
-    def together(self, name: str, values: Sequence[float], covariance: object, dof: float = math.inf) -> Inputs:
-        """Add a vector of inputs with one covariance and one number of degrees of freedom."""
+    def together(
+        self, name: str, values: Sequence[float], covariance: object, dof: float = math.inf, known: object = 0.0
+    ) -> Inputs:
+        """Add a vector of inputs with one covariance and its degrees of freedom, and a known one beside it."""
         self._values[name] = np.array(values, dtype=float)
-        self._covariances[name] = np.array(covariance, dtype=float)
+        self._known[name] = np.broadcast_to(np.array(known, dtype=float), (len(values), len(values)))
+        self._covariances[name] = np.array(covariance, dtype=float) + self._known[name]
         self._dofs[name] = dof
         return self
 
-    def burette(self, name: str, limit: float = 0.05) -> Inputs:
-        """Add the deviations of a 50 mL burette with a limit of error, mL."""
-        return self.together(name, [0.0] * len(KNOTS), (limit / 2.0) ** 2 / 3.0 * ALIKE)
+    def mean(  # noqa: PLR0917  (what a mean of replicates is known by)
+        self, name: str, s: float, n: int, dof: float, shared: float = READ, own: float = 0.0, shown: float = math.inf
+    ) -> Inputs:
+        """Add the deviation of a mean of n that scatter by s: what scatters has its dof, the rounding is known.
+
+        Where s is known from elsewhere, how the titres were rounded is told by what they show themselves.
+        """
+        scatter = repeatability(s, shared=shared, own=own) / math.sqrt(n)
+        rounded = rounding(min(s, shown), n, shared=shared, own=own)
+        return self.together(name, [0.0], [[scatter**2]], dof, [[rounded**2]])
+
+    def replicates(self, name: str, values: Sequence[float], shared: float = READ, own: float = 0.0) -> Inputs:
+        """Add the deviation of the mean of replicates; if nothing else is said, of titres from zero to 0.05 mL."""
+        return self.mean(name, stdev(values), len(values), len(values) - 1.0, shared, own)
+
+    def replicates_and_blank(self, name: str, finals: Sequence[float]) -> Inputs:
+        """Add the deviations of the mean of such titres and of their single blank: one s stands behind both."""
+        s, n = stdev(finals), len(finals)
+        scatter = repeatability(s) ** 2
+        known = np.diag([rounding(s, n) ** 2, READ**2])
+        return self.together(name, [0.0, 0.0], np.diag([scatter / n, scatter]), n - 1.0, known)
+
+    def portions(
+        self, name: str, results: Sequence[float], listed: Sequence[tuple[float, float]], *, by_mass: bool = False
+    ) -> Inputs:
+        """Add the deviation of the mean of results from portions (g, mL or g), each the largest rounding of any."""
+        per_titre = max(abs(found) / titre for found, (_, titre) in zip(results, listed, strict=True))
+        weighing = WEIGHED * max(abs(found) / mass for found, (mass, _) in zip(results, listed, strict=True))
+        if by_mass:
+            return self.replicates(name, results, 0.0, math.hypot(weighing, WEIGHED * per_titre))
+        return self.replicates(name, results, READ * per_titre, weighing)
+
+    def burette(self, name: str, limit: float = 0.05, shape: str = "rectangular") -> Inputs:
+        """Add the deviations of a 50 mL burette with a limit of error, mL.
+
+        Rectangular, the deviation is the error from zero, within the limit and nothing at zero; triangular, the error
+        is the difference of two deviations, each within half of it.
+        """
+        if shape == "triangular":
+            return self.together(name, [0.0] * len(KNOTS), (limit / 2.0) ** 2 / 3.0 * ALIKE)
+        above = (KNOTS > 0.0).astype(float)
+        return self.together(name, [0.0] * len(KNOTS), limit**2 / 3.0 * ALIKE * np.outer(above, above))
 
     def atomic_weights(self, *symbols: str) -> Inputs:
         """Add atomic weights, each by its symbol."""
@@ -109,9 +168,10 @@ class Inputs:
     def dof(self, formula: Formula) -> float:
         """Return the effective degrees of freedom of a formula, by Welch and Satterthwaite."""
         slopes = self.slopes(formula)
-        variances = {name: float(s @ self._covariances[name] @ s) for name, s in slopes.items()}
-        loss = math.fsum(variance**2 / self._dofs[name] for name, variance in variances.items())
-        return math.fsum(variances.values()) ** 2 / loss if loss > 0.0 else math.inf
+        total = math.fsum(float(s @ self._covariances[name] @ s) for name, s in slopes.items())
+        estimated = {name: float(s @ (self._covariances[name] - self._known[name]) @ s) for name, s in slopes.items()}
+        loss = math.fsum(variance**2 / self._dofs[name] for name, variance in estimated.items())
+        return total**2 / loss if loss > 0.0 else math.inf
 
     def draws(self, formula: Formula, trials: int, seed: int) -> np.ndarray:
         """Return the values of a formula at normal draws of every input."""

@@ -117,9 +117,9 @@ def bench() -> Inputs:
         .within("gross", 0.0, LINEARITY)
         .within("tare", 0.0, LINEARITY)
         .burette("B1")
-        .within("P25", 25.0, 0.03, "triangular")
-        .within("P10", 10.0, 0.02, "triangular")
-        .within("F250", 250.0, 0.15, "triangular")
+        .within("P25", 25.0, 0.03)
+        .within("P10", 10.0, 0.02)
+        .within("F250", 250.0, 0.15)
         .add("excess", E, U_E)
         .add("titrant", 0.1, 0.0001)
     )
@@ -149,7 +149,7 @@ def with_hydroxide(inputs: Inputs) -> Inputs:
     """Add the scatter of the three portions of phthalate."""
     each = [inputs.value(lambda x, k=k: from_phthalate(x)[k]) for k in range(3)]
     assert stdev(each) / fmean(each) > math.hypot(0.05 / math.sqrt(12.0) / 24.2, 1e-4 * math.sqrt(2.0) / 0.495)
-    return inputs.add("portions", 0.0, stdev(each) / math.sqrt(3.0), dof=2.0)
+    return inputs.portions("portions", each, PHTHALATE)
 
 
 def same(found: Estimate, inputs: Inputs, formula: Callable[[Given], Value]) -> None:
@@ -179,7 +179,7 @@ def test_hydroxide_against_aliquots_of_a_phthalate_solution() -> None:
     found = standardise_by_aliquots(
         solution, aliquot=p25(), titres=titres(*finals), end_point=at("phenolphthalein")
     ).estimate
-    inputs = bench().add("titres", 0.0, stdev(finals) / math.sqrt(3.0), dof=2.0)
+    inputs = bench().replicates("titres", finals)
     inputs.add("weighed gross", 0.0, 0.0001).add("weighed tare", 0.0, 0.0001)  # repeatability: weighed once
 
     def formula(x: Given) -> Value:
@@ -207,7 +207,7 @@ def test_acid_against_carbonate() -> None:
     values = [inputs.value(lambda x, k=k: each(x)[k]) for k in range(3)]
     hidden = math.hypot(0.05 / math.sqrt(12.0) / 24.2, 1e-4 * math.sqrt(2.0) / 0.128)
     assert stdev(values) / fmean(values) > hidden
-    inputs.add("portions", 0.0, stdev(values) / math.sqrt(3.0), dof=2.0)
+    inputs.portions("portions", values, CARBONATE)
     same(found.estimate, inputs, lambda x: sum(each(x)) / 3.0 + x["portions"])
 
 
@@ -233,7 +233,7 @@ def acid_by_hand(x: Given, excess: str = "excess") -> Value:
 
 def test_acid_against_that_hydroxide_is_one_chain() -> None:
     """Purity, molar mass, burette and the operator's judgement run through both titrations."""
-    inputs = with_hydroxide(bench()).add("titres", 0.0, stdev(ACID) / math.sqrt(3.0), dof=2.0)
+    inputs = with_hydroxide(bench()).replicates("titres", ACID)
     found = acid_against_hydroxide()
     same(found.estimate, inputs, acid_by_hand)
     assert found.estimate.unit == "mol/L"
@@ -242,7 +242,7 @@ def test_acid_against_that_hydroxide_is_one_chain() -> None:
 
 
 def test_acid_and_its_hydroxide_are_correlated_as_by_hand() -> None:
-    inputs = with_hydroxide(bench()).add("titres", 0.0, stdev(ACID) / math.sqrt(3.0), dof=2.0)
+    inputs = with_hydroxide(bench()).replicates("titres", ACID)
     base = hydroxide(record="Monday")
     acid = assay_acid_base(
         base, "hydrochloric acid", aliquot=p25(), titres=titres(*ACID), end_point=at("phenolphthalein")
@@ -264,7 +264,7 @@ def in_the_standardisation() -> float:
 
 def test_one_operator_at_both_ends_cancels_most_of_the_judgement() -> None:
     """With e in both titrations d ln c/d e is 1/V(standardisation) - 1/V(assay); with two operators both count."""
-    inputs = with_hydroxide(bench()).add("titres", 0.0, stdev(ACID) / math.sqrt(3.0), dof=2.0)
+    inputs = with_hydroxide(bench()).replicates("titres", ACID)
     inputs.add("other", E, U_E)
     one, two = acid_against_hydroxide("K").estimate, acid_against_hydroxide("L").estimate
     same(one, inputs, acid_by_hand)
@@ -302,7 +302,7 @@ def test_two_samples_judged_by_one_operator_with_one_titrant() -> None:
     )
     inputs = with_hydroxide(bench())
     for name, v in finals.items():
-        inputs.add(name, 0.0, stdev(v) / math.sqrt(3.0), dof=2.0)
+        inputs.replicates(name, v)
 
     def strength(name: str) -> Callable[[Given], Value]:
         def formula(x: Given) -> Value:
@@ -325,7 +325,7 @@ def test_two_samples_judged_by_one_operator_with_one_titrant() -> None:
 def test_simulated_chain_agrees_with_u() -> None:
     """Drawn by hand: the scatter of 200 000 outcomes is u, within five times what a run of this size errs by."""
     trials = 200_000
-    inputs = with_hydroxide(bench()).add("titres", 0.0, stdev(ACID) / math.sqrt(3.0), dof=2.0)
+    inputs = with_hydroxide(bench()).replicates("titres", ACID)
     drawn = inputs.draws(acid_by_hand, trials, seed=7)
     found = acid_against_hydroxide().estimate
     assert drawn.std(ddof=1) == pytest.approx(found.u, rel=5.0 / math.sqrt(2.0 * trials))
@@ -362,8 +362,7 @@ def test_every_assay_against_a_formula_by_hand(species: str, with_: str, indicat
         end_point=at(indicator),
         sampling=SAMPLED,
     )
-    s = stdev(finals)
-    inputs = bench().together("scatter", [0.0, 0.0], [[s**2 / 3.0, 0.0], [0.0, s**2]], dof=2.0)
+    inputs = bench().replicates_and_blank("scatter", finals)
 
     def formula(x: Given) -> Value:
         mean = sum(delivered(x["B1"], v) for v in finals) / 3.0 + x["scatter"][0] - x["excess"]
@@ -392,7 +391,7 @@ def test_every_assay_of_weighed_portions(species: str, with_: str, indicator: st
 
     values = [inputs.value(lambda x, k=k: each(x)[k]) for k in range(3)]
     assert stdev(values) / fmean(values) > math.hypot(0.05 / math.sqrt(12.0) / 24.1, 1e-4 * math.sqrt(2.0) / 1.22)
-    inputs.add("portions", 0.0, stdev(values) / math.sqrt(3.0), dof=2.0)
+    inputs.portions("portions", values, listed)
     same(found.estimate, inputs, lambda x: sum(each(x)) / 3.0 + x["portions"])
     assert found.estimate.unit == "mol/g"
     assert found.per_mass
@@ -411,7 +410,7 @@ def test_weighed_into_the_flask_of_the_first_dilution() -> None:
         method_s="0.04 mL",
         method_dof=9.0,
     )
-    inputs = bench().add("titre", 0.0, 0.04, dof=9.0)
+    inputs = bench().mean("titre", 0.04, 1, 9.0)
     inputs.add("weighed gross", 0.0, 0.0001).add("weighed tare", 0.0, 0.0001)
 
     def formula(x: Given) -> Value:
@@ -468,8 +467,8 @@ def test_warm_liquids_on_both_sides_of_the_titration() -> None:
         ]
 
     values = [inputs.value(lambda x, k=k: each(x)[k]) for k in range(3)]
-    inputs.add("portions", 0.0, stdev(values) / math.sqrt(3.0), dof=2.0)
-    inputs.add("titres", 0.0, stdev(ACID) / math.sqrt(3.0), dof=2.0)
+    inputs.portions("portions", values, PHTHALATE)
+    inputs.replicates("titres", ACID)
 
     def formula(x: Given) -> Value:
         # The scatter is that of the readings, and is corrected with their mean.

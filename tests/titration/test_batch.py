@@ -220,7 +220,7 @@ def test_u_against_the_formula_written_out() -> None:
         dilutions=[Dilution(pipette, flask)], blank=exact.titre("0.05 mL"),
     )  # fmt: skip
     s, net = finals.std(axis=1, ddof=1), finals.mean(axis=1) - 0.05
-    u_pipette, u_flask = 0.02 / math.sqrt(6.0) / 10.0, 0.15 / math.sqrt(6.0) / 250.0
+    u_pipette, u_flask = 0.02 / math.sqrt(3.0) / 10.0, 0.15 / math.sqrt(3.0) / 250.0
     known_part = 0.001**2 + (2.0 * u_pipette) ** 2 + u_flask**2
     scatter = (s**2 / 3.0 + s**2) / net**2
     np.testing.assert_allclose(batch.u / batch.value, np.sqrt(known_part + scatter), rtol=1e-7)

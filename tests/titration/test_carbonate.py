@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from statistics import stdev
 
 import pytest
 
@@ -70,15 +69,9 @@ def caustic(indicator: str, *finals: float, species: str = "sodium hydroxide", *
 
 
 def inputs() -> Inputs:
-    found = (
-        Inputs()
-        .add("acid", 0.1, 0.0001)
-        .burette("B1")
-        .within("P25", 25.0, 0.03, "triangular")
-        .within("F250", 250.0, 0.15, "triangular")
-    )
+    found = Inputs().add("acid", 0.1, 0.0001).burette("B1").within("P25", 25.0, 0.03).within("F250", 250.0, 0.15)
     for name, finals in (("first", FIRST), ("total", TOTAL)):
-        found.add(f"{name} scatter", 0.0, stdev(finals) / math.sqrt(3.0), dof=2.0)
+        found.replicates(f"{name} scatter", finals)
         found.add(f"{name} judgement", 0.0, 0.03)
     return found
 

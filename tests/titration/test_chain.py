@@ -40,6 +40,7 @@ from assay import (
 from assay.data import facts, text_resource
 from assay.display.numbers import plus_minus
 from assay.sheet.run import run_text
+from tests.titration.by_hand import repeatability
 
 BURETTE = Burette("B1", capacity="50 mL", subdivision="0.1 mL", accuracy_class="B", read_to="0.05 mL")
 BALANCE = Balance("W1", readability="0.1 mg", repeatability="0.1 mg", linearity="0.2 mg")
@@ -217,7 +218,7 @@ def test_a_single_titre_of_a_comparison_needs_the_scatter_of_the_method() -> Non
     (line,) = (line for line in found.budget().lines if len(line.ids) == 3)
     assert line.dof == 8.0
     assert {id_.rsplit("/", 2)[-2:][0] for id_ in line.ids} >= {"known titrant", "blank"}
-    net, net_known, s = 24.30 - 0.05, fmean(KNOWN) - 0.05, 0.03
+    net, net_known, s = 24.30 - 0.05, fmean(KNOWN) - 0.05, repeatability(0.03)
     # c = C (t' - b)/(t - b): relative derivatives 1/(t' - b), -1/(t - b), and their sum with the other sign for b.
     by_hand = s * math.sqrt((1 / net_known) ** 2 / 3 + (1 / net) ** 2 + (1 / net - 1 / net_known) ** 2)
     assert line.contribution / found.estimate.value == pytest.approx(by_hand, rel=1e-9)

@@ -61,8 +61,8 @@ def bench() -> Inputs:
         Inputs()
         .add("known", 0.1, 0.0001)
         .burette("B1")
-        .add("known scatter", 0.0, stdev(KNOWN) / math.sqrt(3.0), dof=2.0)
-        .add("scatter", 0.0, stdev(FINALS) / math.sqrt(3.0), dof=2.0)
+        .replicates("known scatter", KNOWN)
+        .replicates("scatter", FINALS)
     )
 
 
@@ -93,14 +93,13 @@ def test_against_a_formula_by_hand() -> None:
     found = compared().estimate
     same(found, bench(), by_hand)
     (line,) = (line for line in found.budget().lines if line.label.startswith("calibration of burette"))
-    alone = math.sqrt(2.0 * 0.025**2 / 3.0) / 25.0
+    alone = 0.05 / math.sqrt(3.0) / 25.0
     assert line.contribution / found.value < 0.2 * alone
 
 
 def test_with_a_single_blank_the_scatter_of_the_new_titres_stands_behind_it() -> None:
     found = compared(blank=titres(BLANK)[0]).estimate
-    s = stdev(FINALS)
-    inputs = bench().together("scatter", [0.0, 0.0], [[s**2 / 3.0, 0.0], [0.0, s**2]], dof=2.0)
+    inputs = bench().replicates_and_blank("scatter", FINALS)
 
     def formula(x: Given) -> Value:
         empty = delivered(x["B1"], BLANK) + x["scatter"][1]
@@ -113,7 +112,7 @@ def test_with_a_single_blank_the_scatter_of_the_new_titres_stands_behind_it() ->
 def test_with_several_blanks() -> None:
     blanks = (0.05, 0.15)
     found = compared(blank=titres(*blanks)).estimate
-    inputs = bench().add("blanks", 0.0, stdev(blanks) / math.sqrt(2.0), dof=1.0)
+    inputs = bench().replicates("blanks", blanks)
 
     def formula(x: Given) -> Value:
         empty = mean(x, blanks, "blanks")
@@ -182,7 +181,7 @@ def test_an_assay_with_both_shares_the_known_one() -> None:
     )
     inputs = bench()
     for name, v in (("a", (25.00, 25.15)), ("b", (24.30, 24.45))):
-        inputs.add(name, 0.0, stdev(v) / math.sqrt(2.0), dof=1.0)
+        inputs.replicates(name, v)
 
     def formula(x: Given) -> Value:
         return x["known"] * mean(x, (25.00, 25.15), "a") / (by_hand(x) * mean(x, (24.30, 24.45), "b"))

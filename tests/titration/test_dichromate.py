@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from statistics import fmean, stdev
+from statistics import fmean
 
 import pytest
 
@@ -74,8 +74,8 @@ def bench() -> Inputs:
         .within("gross", 0.0, 0.00015)
         .within("tare", 0.0, 0.00015)
         .burette("B1")
-        .within("P25", 25.0, 0.03, "triangular")
-        .within("F250", 250.0, 0.15, "triangular")
+        .within("P25", 25.0, 0.03)
+        .within("F250", 250.0, 0.15)
         .add("weighed gross", 0.0, 0.0001)
         .add("weighed tare", 0.0, 0.0001)
     )
@@ -105,7 +105,7 @@ def test_one_dichromate_takes_six_thiosulfate() -> None:
 
 def test_aliquots_against_a_formula_by_hand() -> None:
     found = by_aliquots().estimate
-    inputs = bench().add("scatter", 0.0, stdev(FINALS) / math.sqrt(3.0), dof=2.0)
+    inputs = bench().replicates("scatter", FINALS)
 
     def formula(x: Given) -> Value:
         mass = 1.2255 - x["gross"] + x["tare"] - x["weighed gross"] + x["weighed tare"]
@@ -127,14 +127,8 @@ def test_portions_against_a_formula_by_hand() -> None:
         return [per_gram * (m - x["gross"] + x["tare"]) / delivered(x["B1"], v) for m, v in PORTIONS]
 
     values = [inputs.value(lambda x, k=k: each(x)[k]) for k in range(3)]
-    inputs.add("scatter", 0.0, stdev(values) / math.sqrt(3.0), dof=2.0)
-    # What the scatter hides of the rounding, which all share, and of the weighing, which is new in each.
-    per_ml = max(c / v for c, (_, v) in zip(values, PORTIONS, strict=True)) * 0.05 / math.sqrt(12.0)
-    per_gram = max(c / m for c, (m, _) in zip(values, PORTIONS, strict=True)) * 0.0001 * math.sqrt(2.0)
-    s = stdev(values)
-    missing = max(per_ml**2 - s**2, 0.0) + max(per_gram**2 - s**2, 0.0) / 3.0
-    inputs.add("resolution", 0.0, math.sqrt(missing))
-    same(found.estimate, inputs, lambda x: sum(each(x)) / 3.0 + x["scatter"] + x["resolution"])
+    inputs.portions("scatter", values, PORTIONS)
+    same(found.estimate, inputs, lambda x: sum(each(x)) / 3.0 + x["scatter"])
     assert found.facts["standard"] == "potassium dichromate"
 
 
@@ -158,8 +152,8 @@ def test_iodate_and_dichromate_find_the_same_thiosulfate_and_share_the_bench() -
 
 def test_hypochlorite_with_it_is_one_chain() -> None:
     found = assay_hypochlorite(by_aliquots(), aliquot=p25(), titres=titres(20.10, 20.25, 20.15)).estimate
-    inputs = bench().add("scatter", 0.0, stdev(FINALS) / math.sqrt(3.0), dof=2.0)
-    inputs.add("assay", 0.0, stdev((20.10, 20.25, 20.15)) / math.sqrt(3.0), dof=2.0)
+    inputs = bench().replicates("scatter", FINALS)
+    inputs.replicates("assay", (20.10, 20.25, 20.15))
 
     def formula(x: Given) -> Value:
         mass = 1.2255 - x["gross"] + x["tare"] - x["weighed gross"] + x["weighed tare"]

@@ -30,12 +30,14 @@ from assay import (
 from assay.metrology.entry import Entry
 from assay.metrology.saved import SCHEMA, encoded
 
-S, DOF = 0.02, 20.0  # scatter of one titre, mL: above the rounding of 0.05 mL/√12, so that nothing else is added
+S, DOF = 0.02, 20.0  # scatter of one titre, mL, which holds the rounding of 0.05 mL/√12
 BLANK = 0.05
 
 KNOTS = np.linspace(0.0, 50.0, 21)
 CORRELATION = (6.0 / math.pi) * np.arcsin(np.exp(-((np.subtract.outer(KNOTS, KNOTS) / 5.0) ** 2) / 2.0) / 2.0)
-COVARIANCE = 0.025**2 / 3.0 * CORRELATION  # class A, ±0.05 mL, mL²
+COVARIANCE = 0.05**2 / 3.0 * CORRELATION  # class A, ±0.05 mL, mL²; nothing at zero
+COVARIANCE[0, :] = COVARIANCE[:, 0] = 0.0
+ROUNDED = 0.05**2 / 12.0  # mL²
 
 RATIO = """
 import json, sys, assay
@@ -80,7 +82,12 @@ def burette_of_ratio(first: float, second: float) -> float:
 
 def scatter_terms(first: float, second: float) -> list[float]:
     """Return the relative variance of each mean of two titres with its single blank: one s stands behind both."""
-    return [S**2 * (1.0 / 2.0 + 1.0) / (v - BLANK) ** 2 for v in (first, second)]
+    return [(S**2 - ROUNDED) * (1.0 / 2.0 + 1.0) / (v - BLANK) ** 2 for v in (first, second)]
+
+
+def rounding_terms(first: float, second: float) -> list[float]:
+    """Return what rounding adds to each: of two titres that agree, rounded alike, and of the blank."""
+    return [2.0 * ROUNDED / (v - BLANK) ** 2 for v in (first, second)]
 
 
 @pytest.mark.parametrize(
@@ -101,7 +108,7 @@ def test_ratio_of_two_assays_saved_apart_and_read_in_a_new_process(
     value, u, dof, burette_share = json.loads(told.stdout)
 
     scale, scatter = burette_of_ratio(first, second), scatter_terms(first, second)
-    variance = scale + sum(scatter)
+    variance = scale + sum(scatter) + sum(rounding_terms(first, second))
     assert value == pytest.approx((first - BLANK) / (second - BLANK), rel=1e-12)
     assert u / value == pytest.approx(math.sqrt(variance), rel=1e-9)
     assert dof == pytest.approx(variance**2 / sum(term**2 / DOF for term in scatter), rel=1e-8)
@@ -142,7 +149,8 @@ def test_two_processes_save_what_a_third_finds_correlated(tmp_path: Path) -> Non
         told_by(MADE_ALONE, path, f"{titre:.2f} mL", path.stem)
     value, u, _, _ = json.loads(told_by(RATIO, *paths))
     assert value == pytest.approx((25.0 - BLANK) / (9.0 - BLANK), rel=1e-12)
-    expected = math.sqrt(burette_of_ratio(25.0, 9.0) + sum(scatter_terms(25.0, 9.0)))
+    others = sum(scatter_terms(25.0, 9.0)) + sum(rounding_terms(25.0, 9.0))
+    expected = math.sqrt(burette_of_ratio(25.0, 9.0) + others)
     assert u / value == pytest.approx(expected, rel=1e-9)
 
 

@@ -35,7 +35,7 @@ from assay import (
     standardise_by_comparison,
     standardise_by_portions,
 )
-from tests.titration.by_hand import Inputs, Value, delivered
+from tests.titration.by_hand import WEIGHED, Inputs, Value, delivered
 
 Given = Mapping[str, Value]
 
@@ -100,9 +100,9 @@ def bench() -> Inputs:
         found.within(f"{what} gross", 0.0, LINEARITY).within(f"{what} tare", 0.0, LINEARITY)
     return (
         found.add("titrant", 1e-4, 1e-7)
-        .within("P25", 25.0, 0.03, "triangular")
-        .within("P10", 10.0, 0.02, "triangular")
-        .within("F250", 250.0, 0.15, "triangular")
+        .within("P25", 25.0, 0.03)
+        .within("P10", 10.0, 0.02)
+        .within("F250", 250.0, 0.15)
         .burette("B1")
         .add("excess", 0.05, 0.03)
     )
@@ -169,7 +169,12 @@ def test_every_assay_in_every_way(species: str, unit: str, sample: str) -> None:
 
     inputs.add("scatter", 0.0, 0.0)
     scattered = [inputs.value(lambda x, k=k: of_portions(x)[k]) for k in range(3)] if sample == "weighed" else listed
-    inputs.add("scatter", 0.0, stdev(scattered) / math.sqrt(3.0), dof=2.0)
+    if sample == "weighed":
+        inputs.portions("scatter", scattered, list(zip(PORTIONS, listed, strict=True)), by_mass=unit == "g")
+    elif unit == "g":
+        inputs.replicates("scatter", listed, shared=0.0, own=WEIGHED)
+    else:
+        inputs.replicates("scatter", listed)
     found = assayed(species, unit, **options)
     same(found.estimate, inputs, formula)
     assert found.estimate.unit == ("mol/g" if sample.startswith("weighed") else "mol/L")
@@ -197,7 +202,7 @@ def test_hydroxide_by_mass_against_weighed_phthalate() -> None:
     values = [inputs.value(lambda x, k=k: each(x)[k]) for k in range(3)]
     hidden = 0.0001 * math.sqrt(2.0) * math.hypot(1 / 24.2, 1 / 0.495)
     assert stdev(values) / fmean(values) > hidden
-    inputs.add("scatter", 0.0, stdev(values) / math.sqrt(3.0), dof=2.0)
+    inputs.portions("scatter", values, listed, by_mass=True)
     same(found.estimate, inputs, lambda x: sum(each(x)) / 3.0 + x["scatter"])
 
 
@@ -221,8 +226,8 @@ def test_thiosulfate_by_mass_by_comparison() -> None:
     ).estimate
     assert found.value == pytest.approx(1e-4 * fmean(MASSES) / 25.05, rel=1e-12)
     assert found.unit == "mol/g"
-    inputs = bench().add("known", 0.0, stdev(MASSES) / math.sqrt(3.0), dof=2.0)
-    inputs.add("scatter", 0.0, stdev((25.0, 25.1)) / math.sqrt(2.0), dof=1.0)
+    inputs = bench().replicates("known", MASSES, shared=0.0, own=WEIGHED)
+    inputs.replicates("scatter", (25.0, 25.1), shared=0.0, own=WEIGHED)
 
     def formula(x: Given) -> Value:
         return x["titrant"] * (weighed(x, fmean(MASSES)) + x["known"]) / (weighed(x, 25.05) + x["scatter"])
@@ -264,7 +269,7 @@ def test_titres_that_agree_still_have_the_repeatability_of_the_balance() -> None
 
 def test_a_single_titre_with_a_known_scatter_in_grams() -> None:
     found = assayed("acetic acid", aliquot=p25(), titres=mass_titres(24.5), method_s="5 mg", method_dof=12.0).estimate
-    inputs = bench().add("titre", 0.0, 0.005, dof=12.0)
+    inputs = bench().mean("titre", 0.005, 1, 12.0, shared=0.0, own=WEIGHED)
 
     def formula(x: Given) -> Value:
         return 1000 * x["titrant"] * (weighed(x, 24.5) + x["titre"] - x["excess"]) / x["P25"]

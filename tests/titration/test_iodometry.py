@@ -32,9 +32,9 @@ from assay import (
 )
 
 TITRANT, U_TITRANT = 0.1, 0.0001
-P10, U_P10 = 10.0, 0.02 / math.sqrt(6.0)  # ISO 648, class A
-F250, U_F250 = 250.0, 0.15 / math.sqrt(6.0)  # ISO 1042, class A
-F100, U_F100 = 100.0, 0.1 / math.sqrt(6.0)
+P10, U_P10 = 10.0, 0.02 / math.sqrt(3.0)  # ISO 648, class A
+F250, U_F250 = 250.0, 0.15 / math.sqrt(3.0)  # ISO 1042, class A
+F100, U_F100 = 100.0, 0.1 / math.sqrt(3.0)
 SAMPLED = Sampling(method="drum rolled, drawn through the tap", delay="20 min")
 pipette = Pipette("P10", capacity="10 mL", accuracy_class="A")
 flask = Flask("F250", capacity="250 mL", accuracy_class="A")
@@ -79,7 +79,7 @@ def test_any_chain_of_dilutions() -> None:
 def test_u_with_one_pipette_for_dilution_and_aliquot() -> None:
     """With c = C V/(2 p) (F/p) the pipette's relative error counts twice, the flask's once."""
     found = assayed(25.00, blank=None, method_s="0.04 mL", method_dof=8.0).estimate
-    scale = 2.0 * 0.025**2 / 3.0
+    scale = 0.05**2 / 3.0
     relative = math.sqrt(
         (U_TITRANT / TITRANT) ** 2 + (2.0 * U_P10 / P10) ** 2 + (U_F250 / F250) ** 2 + (scale + 0.04**2) / 25.0**2
     )
@@ -96,7 +96,7 @@ def test_u_of_a_chain_with_one_pipette_thrice() -> None:
         + (3.0 * U_P10 / P10) ** 2
         + (U_F250 / F250) ** 2
         + (U_F100 / F100) ** 2
-        + (2.0 * 0.025**2 / 3.0 + 0.04**2) / 25.0**2
+        + (0.05**2 / 3.0 + 0.04**2) / 25.0**2
     )
     assert found.relative_u == pytest.approx(relative, rel=1e-5)
 

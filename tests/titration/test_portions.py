@@ -28,14 +28,12 @@ from assay import (
     standardise_by_portions,
 )
 from assay.data import table
-from tests.titration.by_hand import Inputs, Value, delivered
+from tests.titration.by_hand import READ, WEIGHED, Inputs, Value, delivered, repeatability, rounding
 
 Given = Mapping[str, Value]
 
 # Grams of a hypochlorite and mL of 0.1 mol/L thiosulfate. The contents scatter by more than rounding can hide.
 PORTIONS = [(1.2510, 24.60), (1.3015, 25.75), (1.2204, 24.10)]
-STEP = 0.05 / math.sqrt(12.0)  # mL
-WEIGHING = 0.0001 * math.sqrt(2.0)  # g
 
 
 def burette() -> Burette:
@@ -80,8 +78,8 @@ def contents(listed: list[tuple[float, float]], blank: float = 0.0) -> list[floa
 def test_without_a_blank_against_a_formula_by_hand() -> None:
     found = assayed().estimate
     each = contents(PORTIONS)
-    assert stdev(each) / fmean(each) > math.hypot(STEP / 24.1, WEIGHING / 1.22)  # nothing is hidden
-    inputs = bench().add("scatter", 0.0, stdev(each) / math.sqrt(3.0), dof=2.0)
+    assert stdev(each) / fmean(each) > math.hypot(READ / 24.1, WEIGHED / 1.22)  # nothing is hidden
+    inputs = bench().portions("scatter", each, PORTIONS)
 
     def formula(x: Given) -> Value:
         return sum(content(x, m, v) for m, v in PORTIONS) / 3.0 + x["scatter"]
@@ -98,8 +96,15 @@ def test_with_a_single_blank_one_scatter_stands_behind_both() -> None:
     found = assayed(blank=titres(blank)[0]).estimate
     each, per_ml = contents(PORTIONS, blank), [m / v for m, v in PORTIONS]
     s = stdev(per_ml) / fmean(per_ml) * fmean(v for _, v in PORTIONS)
-    covariance = [[stdev(each) ** 2 / 3.0, 0.0], [0.0, s**2]]
-    inputs = bench().together("scatter", [0.0, 0.0], covariance, dof=2.0)
+    shared, own = (
+        READ * max(c / v for c, (_, v) in zip(each, PORTIONS, strict=True)),
+        WEIGHED * max(c / m for c, (m, _) in zip(each, PORTIONS, strict=True)),
+    )
+    left = repeatability(stdev(each), shared=shared, own=own)
+    # Of the blank, too, only what is not rounding scatters; its reading is rounded once.
+    covariance = [[left**2 / 3.0, 0.0], [0.0, (s * left / stdev(each)) ** 2]]
+    known = [[rounding(stdev(each), 3, shared=shared, own=own) ** 2, 0.0], [0.0, READ**2]]
+    inputs = bench().together("scatter", [0.0, 0.0], covariance, 2.0, known)
 
     def formula(x: Given) -> Value:
         empty = delivered(x["B1"], blank) + x["scatter"][1]
@@ -114,8 +119,8 @@ def test_with_several_blanks_they_have_a_scatter_of_their_own() -> None:
     blanks = (0.05, 0.15)
     found = assayed(blank=titres(*blanks)).estimate
     each = contents(PORTIONS, 0.10)
-    inputs = bench().add("scatter", 0.0, stdev(each) / math.sqrt(3.0), dof=2.0)
-    inputs.add("blanks", 0.0, stdev(blanks) / math.sqrt(2.0), dof=1.0)
+    inputs = bench().portions("scatter", each, PORTIONS)
+    inputs.replicates("blanks", blanks)
 
     def formula(x: Given) -> Value:
         empty = sum(delivered(x["B1"], b) for b in blanks) / 2.0 + x["blanks"]
@@ -137,7 +142,7 @@ def test_each_portion_counts_alike_whatever_it_weighs() -> None:
 def test_portions_that_agree_still_count_rounding_and_weighing() -> None:
     found = assayed([(1.2500, 25.00)] * 2).estimate
     (line,) = (line for line in found.budget().lines if line.ids[0].endswith("/resolution"))
-    hidden = math.hypot(STEP / 25.0, WEIGHING / 1.25 / math.sqrt(2.0))
+    hidden = math.hypot(READ / 25.0, WEIGHED / 1.25 / math.sqrt(2.0))
     assert line.contribution / found.value == pytest.approx(hidden, rel=1e-9)
     assert math.isinf(found.dof)
 
@@ -148,13 +153,13 @@ def test_random_starts_round_both_readings_each_time_anew() -> None:
     portions = [(weighed, burette().titre(*pair)) for pair in starts]
     found = assay_hypochlorite(thiosulfate(), portions=portions).estimate
     (line,) = (line for line in found.budget().lines if line.ids[0].endswith("/resolution"))
-    own = math.hypot(STEP * math.sqrt(2.0) / 25.0, WEIGHING / 1.25)
+    own = math.hypot(READ * math.sqrt(2.0) / 25.0, WEIGHED / 1.25)
     assert line.contribution / found.value == pytest.approx(own / math.sqrt(2.0), rel=1e-9)
 
 
 def test_a_scatter_known_from_elsewhere() -> None:
     found = assayed(PORTIONS[:1], method_s="0.06 mL", method_dof=8.0).estimate
-    inputs = bench().add("titre", 0.0, 0.06, dof=8.0)
+    inputs = bench().mean("titre", 0.06, 1, 8.0, own=WEIGHED * PORTIONS[0][1] / PORTIONS[0][0])
     mass, final = PORTIONS[0]
 
     def formula(x: Given) -> Value:
@@ -169,7 +174,7 @@ def test_a_simulated_balance_and_burette_give_the_same_u() -> None:
     """Linearity, scale, titrant and scatter drawn by hand, 200 000 times."""
     trials = 200_000
     each = contents(PORTIONS)
-    inputs = bench().add("scatter", 0.0, stdev(each) / math.sqrt(3.0), dof=2.0)
+    inputs = bench().portions("scatter", each, PORTIONS)
     drawn = inputs.draws(lambda x: sum(content(x, m, v) for m, v in PORTIONS) / 3.0 + x["scatter"], trials, seed=3)
     assert drawn.std(ddof=1) == pytest.approx(assayed().estimate.u, rel=5.0 / math.sqrt(2.0 * trials))
 
@@ -180,7 +185,7 @@ def test_two_assays_on_one_bench_share_all_but_their_scatter() -> None:
     first, second = assayed(record="drum 1").estimate, assayed(other, record="drum 2").estimate
     inputs = bench()
     for name, listed in (("first", PORTIONS), ("second", other)):
-        inputs.add(name, 0.0, stdev(contents(listed)) / math.sqrt(len(listed)), dof=len(listed) - 1.0)
+        inputs.portions(name, contents(listed), listed)
 
     def formula(x: Given) -> Value:
         a = sum(content(x, m, v) for m, v in PORTIONS) / 3.0 + x["first"]
@@ -203,7 +208,7 @@ def test_warm_titres_are_brought_to_20_degrees_and_masses_are_not() -> None:
     inputs.within("glass", glass.value, float(glass.half_width or 0.0))
     inputs.within("liquid", liquid.value, float(liquid.half_width or 0.0))
     factor = 1.0 + (glass.value - liquid.value) * 5.0
-    inputs.add("scatter", 0.0, factor * stdev(contents(PORTIONS)) / math.sqrt(3.0), dof=2.0)
+    inputs.portions("scatter", [factor * c for c in contents(PORTIONS)], PORTIONS)
 
     def formula(x: Given) -> Value:
         warm = 1.0 + (x["glass"] - x["liquid"]) * x["K above 20"]

@@ -33,15 +33,16 @@ from assay import (
 M = 39.0983 + 126.90447 + 3 * 15.999
 U_M = math.sqrt((0.0001**2 + 0.00003**2 + (3 * 0.001) ** 2) / 3.0)
 PURITY, U_PURITY = 0.9995, 0.0005 / math.sqrt(3.0)
-FLASK, U_FLASK = 250.0, 0.15 / math.sqrt(6.0)  # ISO 1042, class A
-ALIQUOT, U_ALIQUOT = 25.0, 0.03 / math.sqrt(6.0)  # ISO 648, class A
+FLASK, U_FLASK = 250.0, 0.15 / math.sqrt(3.0)  # ISO 1042, class A
+ALIQUOT, U_ALIQUOT = 25.0, 0.03 / math.sqrt(3.0)  # ISO 648, class A
 LINEARITY, REPEATABILITY = 0.00015 / math.sqrt(3.0), 0.0001  # g
 GROSS, TARE = 11.4470, 10.5555
 MASS = GROSS - TARE
 
 KNOTS = np.linspace(0.0, 50.0, 21)
 CORRELATION = (6.0 / math.pi) * np.arcsin(np.exp(-((np.subtract.outer(KNOTS, KNOTS) / 5.0) ** 2) / 2.0) / 2.0)
-COVARIANCE = 0.025**2 / 3.0 * CORRELATION  # class A, ±0.05 mL, mL²
+COVARIANCE = 0.05**2 / 3.0 * CORRELATION  # class A, ±0.05 mL, mL²; nothing at zero
+COVARIANCE[0, :] = COVARIANCE[:, 0] = 0.0
 
 
 def at(reading: float) -> np.ndarray:
@@ -99,7 +100,7 @@ def test_aliquots_against_plain_arithmetic() -> None:
 def test_u_of_a_single_titre_with_a_known_scatter() -> None:
     """One titre of 25.00 mL, s = 0.04 mL with 10 degrees of freedom, no blank: a sum of six squares."""
     found = by_aliquots(25.00, method_s="0.04 mL", method_dof=10.0).estimate
-    scale = 2.0 * 0.025**2 / 3.0 * (1.0 - (6.0 / math.pi) * math.asin(math.exp(-12.5) / 2.0))  # G(25) - G(0)
+    scale = 0.05**2 / 3.0  # at a knot, from zero
     relative = math.sqrt(relative_variance_of_the_aliquot() + (scale + 0.04**2) / 25.0**2)
     assert found.relative_u == pytest.approx(relative, rel=1e-10)
     # The rounding that the s holds, 0.05 mL/√12, is known; only the rest has ten degrees of freedom.

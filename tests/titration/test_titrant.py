@@ -176,7 +176,7 @@ def test_lot_weighing_and_eye_run_through_three_titrations() -> None:
     (purity,) = (line for line in found.budget().lines if line.ids[0].startswith("lot/"))
     assert purity.contribution == pytest.approx(u_purity * found.value, rel=1e-9)
     (pipette,) = (line for line in found.budget().lines if line.ids[0].startswith("pipette/"))
-    assert pipette.contribution == pytest.approx(2.0 * 0.03 / math.sqrt(6.0) / 25.0 * found.value, rel=1e-9)
+    assert pipette.contribution == pytest.approx(2.0 * 0.03 / math.sqrt(3.0) / 25.0 * found.value, rel=1e-9)
 
 
 def test_two_assays_with_one_titrant_are_correlated_by_it() -> None:

@@ -112,8 +112,8 @@ def air_of(table: Table, *, day: str) -> Air:
     if not table.has("air"):
         return Air(day=day)
     one = table.table("air").showing(temperature="21.5 °C", pressure="1008 hPa", humidity="45 %")
-    keys = ("temperature", "pressure", "humidity")
-    widths = tuple(f"{key}_half_width" for key in keys)
-    one.only(*keys, *widths)
+    one.only(
+        "temperature", "pressure", "humidity", "temperature_half_width", "pressure_half_width", "humidity_half_width"
+    )
     with one.reading():
-        return Air(day=day, **{key: one.text(key) for key in (*keys, *widths) if one.has(key)})
+        return Air(day=day, **{key: one.text(key) for key in one.data})

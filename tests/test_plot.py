@@ -476,3 +476,57 @@ def test_intervals_are_told_apart_without_colour() -> None:
     ax = Figure().subplots()
     assay.plot_distribution(estimate(10.0, 1.0), ax, trials=1_000)
     assert sorted(line.get_linestyle() for line in ax.lines if len(line.get_xdata()) == 2) == ["-", "--"]
+
+
+# -------------------------------------------------------------------------------------------------------- control chart
+DRIFTING = [100.1, 99.8, 100.3, 99.9, 100.0, 100.2, 99.7, 101.9]
+
+
+def control_of(**options: object) -> tuple[assay.ControlChart, Axes]:
+    chart = assay.control_chart(DRIFTING, unit="g/L", label="control $A", **options)  # type: ignore[arg-type]
+    ax = Figure().subplots()
+    assay.plot_control(chart, ax)
+    return chart, ax
+
+
+def test_a_control_chart_shows_values_limits_and_broken_rules() -> None:
+    chart, ax = control_of(target=100.0, standard_deviation=0.3)
+    assert [line.get_ydata()[0] for line in ax.lines if line.get_label() == "_lower"] == [chart.limits.lower]
+    assert [list(line.get_ydata()) for line in ax.lines if line.get_label() == "_order"] == [DRIFTING]
+    legend = [text.get_text() for text in ax.get_legend().get_texts()]
+    assert legend == ["central line, 100", "limits, 99.1 to 100.9", "judged by the limits", "1: beyond-limits"]
+    assert [(text.get_text(), text.xy) for text in ax.texts] == [("1", (8, 101.9))]
+    assert ax.get_ylabel() == "result / (g/L)"
+    assert ax.get_title(loc="left") == "control $A"
+    ax.figure.savefig(io.BytesIO(), format="png")
+
+
+def test_interim_limits_are_dashed_and_what_they_judge_is_hollow() -> None:
+    _, ax = control_of(baseline=7)
+    told = {line.get_label(): line for line in ax.lines}
+    interim = next(line for label, line in told.items() if str(label).startswith("interim limits"))
+    assert interim.get_linestyle() == "--"
+    assert told["judged by the limits"].get_markerfacecolor() == "white"
+    assert list(told["judged by the limits"].get_xdata()) == [8]
+    assert list(told["set the limits"].get_xdata()) == list(range(1, 8))
+
+
+def test_every_value_and_limit_is_within_the_frame() -> None:
+    chart, ax = control_of(baseline=7)
+    low, high = ax.get_ylim()
+    assert low < min(*DRIFTING, chart.limits.lower)
+    assert high > max(*DRIFTING, chart.limits.upper)
+
+
+def test_ranges_are_drawn_without_zones() -> None:
+    chart, _ = control_of(baseline=7)
+    ax = Figure().subplots()
+    assert chart.spread is not None
+    assay.plot_control(chart.spread, ax)
+    assert not [line for line in ax.lines if line.get_label() == "_zone"]
+    assert ax.get_ylabel() == "moving range / (g/L)"
+
+
+def test_only_a_control_chart_is_drawn_as_one() -> None:
+    with pytest.raises(assay.DataError, match="control_chart"):
+        assay.plot_control(DRIFTING, Figure().subplots())  # type: ignore[arg-type]

@@ -39,7 +39,7 @@ class ControlChart:
         Central line ``centre``, ``lower`` and ``upper`` limit, half-widths ``zones`` of the zones C, B and A, ``s`` of
         a plotted value with its ``dof``, whether they are ``interim``, and ``how`` they were found.
     baseline : int
-        The first so many values set the limits; those after are judged by them.
+        The first so many values set the limits, or what of them was not stated; 0 if all is stated.
     rules : tuple of str
         Names of the rules by which it was judged.
     signals : tuple of ControlSignal
@@ -217,8 +217,11 @@ def control_chart(
     first = values[:count]
     limits, of_ranges = limits_of(first, groups=list(pairwise(first)), size=1, stated=stated, noun="results")
     ranges = [abs(b - a) for a, b in pairwise(values)]
-    spread = _chart(label, "moving range", unit, ranges, of_ranges, count - 1, _NO_ZONE) if of_ranges else None
-    return _chart(label, "result", unit, values, limits, count, named, spread)
+    setting = 0 if stated.all else count
+    spread = None
+    if of_ranges is not None:
+        spread = _chart(label, "moving range", unit, ranges, of_ranges, max(setting - 1, 0), _NO_ZONE)
+    return _chart(label, "result", unit, values, limits, setting, named, spread)
 
 
 def control_chart_of_means(
@@ -298,8 +301,11 @@ def control_chart_of_means(
     stated = Stated(target=target, s=standard_deviation, dof=dof)
     limits, of_ranges = limits_of(means[:count], groups=numbers[:count], size=size, stated=stated, noun="means")
     ranges = [max(group) - min(group) for group in numbers]
-    spread = _chart(label, f"range of {size}", unit, ranges, of_ranges, count, _NO_ZONE) if of_ranges else None
-    return _chart(label, f"mean of {size}", unit, means, limits, count, named, spread)
+    setting = 0 if stated.all else count
+    spread = None
+    if of_ranges is not None:
+        spread = _chart(label, f"range of {size}", unit, ranges, of_ranges, setting, _NO_ZONE)
+    return _chart(label, f"mean of {size}", unit, means, limits, setting, named, spread)
 
 
 def _chart(  # noqa: PLR0917  (the parts of one chart)
@@ -331,8 +337,9 @@ def _values(results: Sequence[float | Estimate], unit: str | None) -> tuple[list
     """Return results as plain numbers, and their unit."""
     if not results:
         raise DomainError("there is no result", argument="results", expected="one or more, in their order")
-    for result in results:
-        if not isinstance(result, (Estimate, int, float)) or isinstance(result, bool):
+    for one in results:
+        result: object = one
+        if isinstance(result, bool) or not isinstance(result, (Estimate, int, float)):
             has_basis = hasattr(result, "in_basis")
             raise DataError(
                 "this is not a result for a chart",
@@ -344,7 +351,8 @@ def _values(results: Sequence[float | Estimate], unit: str | None) -> tuple[list
     units = dict.fromkeys(result.unit for result in results if isinstance(result, Estimate))
     if unit is not None:
         units[unit] = None
-    if len(units) != 1 or (unit is None and not all(isinstance(result, Estimate) for result in results)):
+    plain = sum(not isinstance(result, Estimate) for result in results)
+    if len(units) != 1 or (unit is None and plain):
         raise UnitError(
             "results on a chart are in one unit, which is stated",
             argument="unit",

@@ -37,7 +37,8 @@ def range_constants(n: int) -> tuple[float, float]:
         """Return the probability that the range exceeds a width."""
 
         def density(x: float) -> float:
-            return n * math.exp(-0.5 * x * x) / math.sqrt(2.0 * math.pi) * (ndtr(x + width) - ndtr(x)) ** (n - 1)
+            between = float(ndtr(x + width) - ndtr(x))
+            return n * math.exp(-0.5 * x * x) / math.sqrt(2.0 * math.pi) * between ** (n - 1)
 
         return 1.0 - float(quad(density, -9.0, 9.0, epsabs=1e-12, limit=200)[0])
 
@@ -85,6 +86,11 @@ class Stated:
     s: float | None
     dof: float
 
+    @property
+    def all(self) -> bool:
+        """Whether nothing is left to be estimated."""
+        return self.target is not None and self.s is not None
+
     def __post_init__(self) -> None:
         """Refuse what cannot be."""
         for name, value in (("target", self.target), ("standard_deviation", self.s)):
@@ -115,7 +121,7 @@ def limits_of(
     """
     count, single = len(plotted), size == 1
     s, dof, how = _one_result(plotted, groups, stated, interim=count < ENOUGH, single=single)
-    interim = count < ENOUGH and (stated.s is None or stated.target is None)
+    interim = count < ENOUGH and not stated.all
     centre = float(mean_from_values(*plotted)) if stated.target is None else stated.target
     plotted_s = s / math.sqrt(size)
     widening = math.sqrt(1.0 + 1.0 / count) if interim and stated.target is None else 1.0
@@ -172,10 +178,8 @@ def _of_ranges(
     groups: Sequence[Sequence[float]], s: float, dof: float, *, stated: Stated, how: str, interim: bool
 ) -> Limits:
     d2, d3 = range_constants(len(groups[0]))
-    if stated.s is not None:
-        centre = d2 * s
-    else:
-        centre = statistics.fmean(max(group) - min(group) for group in groups)
+    found = statistics.fmean(max(group) - min(group) for group in groups)
+    centre = found if stated.s is None else d2 * s
     if math.isinf(dof):
         spread = d3 * centre / d2
         lower, upper = max(0.0, centre - 3.0 * spread), centre + 3.0 * spread

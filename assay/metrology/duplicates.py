@@ -43,7 +43,8 @@ class SamplingPrecision:
     Examples
     --------
     >>> sampling_precision([[[98.0, 99.0], [103.0, 102.0]], [[97.0, 97.0], [100.0, 101.0]]])
-    <SamplingPrecision: [few-targets] s between samples 2.6 of 99.6 (2.6 %), dof 1.89; s between analyses 0.61, dof 4>
+    <SamplingPrecision of 2 targets: [few-targets] s between samples 2.6 of 99.6 (2.6 %), dof 1.89; s between analyses
+    0.61, dof 4>
 
     """
 
@@ -128,11 +129,10 @@ class SamplingPrecision:
         return tuple(f"! {flag}" for flag in self.flags)
 
     def __repr__(self) -> str:
-        return (
-            f"<SamplingPrecision: {codes_of(self.flags)}s between samples {significant(self.sampling_s)} of "
-            f"{significant(self.mean, 3)} ({significant(100.0 * self.relative_s)} %), dof {degrees(self.sampling_dof)}; "
-            f"s between analyses {significant(self.analysis_s)}, dof {degrees(self.analysis_dof)}>"
-        )
+        of_mean = f"{significant(self.mean, 3)} ({significant(100.0 * self.relative_s)} %)"
+        samples = f"s between samples {significant(self.sampling_s)} of {of_mean}, dof {degrees(self.sampling_dof)}"
+        analyses = f"s between analyses {significant(self.analysis_s)}, dof {degrees(self.analysis_dof)}"
+        return f"<SamplingPrecision of {self.targets} targets: {codes_of(self.flags)}{samples}; {analyses}>"
 
     def __str__(self) -> str:
         return "\n".join([*self._flag_lines(), text(self.rows())])
@@ -189,8 +189,8 @@ def sampling_precision(targets: Sequence[Sequence[Sequence[float]]]) -> Sampling
         flags.append(Flag(code=FEW, message=message))
     if max(by_target) > _UNLIKE * min(by_target):
         message = (
-            f"the targets lie from {min(by_target):.4g} to {max(by_target):.4g}: one s between samples serves them ill. "
-            "Sample targets that are alike, or each kind apart."
+            f"the targets lie from {min(by_target):.4g} to {max(by_target):.4g}: one s between samples serves them "
+            "ill. Sample targets that are alike, or each kind apart."
         )
         flags.append(Flag(code=UNLIKE, message=message))
     found = SamplingPrecision(
@@ -221,7 +221,7 @@ def _design(targets: Sequence[Sequence[Sequence[float]]]) -> tuple[int, int]:
             expected="as many samples of every target, and as many analyses of every sample",
             remedy="Leave out a target that lacks one, and say so in the record.",
         )
-    if min(len(targets), *samples, *analyses) < 2:  # noqa: PLR2004  (what differs takes two)
+    if min([len(targets), *samples, *analyses]) < 2:  # noqa: PLR2004  (what differs takes two)
         raise DomainError(
             "to tell targets, samples and analyses apart takes two of each",
             argument="targets",

@@ -178,9 +178,10 @@ class Estimate:
 
         In the coverage study (960 kinds of simulated laboratories that standardise and assay with class A or B glass, 2
         to 6 titres each; ``tests/studies/results/coverage.txt``) a stated 95 % held the truth in 94.6 to 99.95 % of the
-        runs of every kind, with a mean width of 1.0 to 3.6 times that of an oracle who knows the repeatability; never
-        below 94 %, and above 98 % where the glass is better than its limit, or titres scatter by little. The interval of JCGM 101 (``monte_carlo(few_replicates="scaled t")``) held it in 92 to 100 % of 500
-        runs, with 1.0 to 8.9 times the oracle's width.
+        runs of every kind, with a mean width of 1.0 to 3.6 times that of an oracle who knows the repeatability; above
+        98 % where the glass is better than its limit, or titres scatter by little. The interval of JCGM 101
+        (``monte_carlo(few_replicates="scaled t")``) held it in 92 to 100 % of 500 runs, with 1.0 to 8.9 times the
+        oracle's width.
         """
         half = self.expanded(level)
         return Interval(self.value - half, self.value + half, level)

@@ -262,8 +262,8 @@ def grubbs_pair(replicates: Sequence[object], *, ends: bool = False, level: floa
         p = float(np.mean(np.minimum(*_drawn(n)[:2]) <= statistic))
     _s(values)  # refuses values that are all alike
     return OutlierTest(
-        test=name, n=n, suspects=tuple(places), values=tuple(values[k] for k in places), statistic=statistic, probability=p,
-        probability_error=math.sqrt(max(p * (1.0 - p), 1.0 / TRIALS) / TRIALS), level=check_level(level),
+        test=name, n=n, suspects=tuple(places), values=tuple(values[k] for k in places), statistic=statistic,
+        probability=p, probability_error=math.sqrt(max(p * (1.0 - p), 1.0 / TRIALS) / TRIALS), level=check_level(level),
     )  # fmt: skip
 
 

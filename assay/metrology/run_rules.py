@@ -8,15 +8,14 @@ from types import MappingProxyType
 from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
 from assay.errors import DataError, nearest
 
 #: Share of a zone's width by which a result on its edge does not count as beyond: readings are decimal, floats are not.
 _ROUNDING = 1e-9
 
-_Found: TypeAlias = "NDArray[np.bool_]"
-_Numbers: TypeAlias = "NDArray[np.float64]"
+_Found: TypeAlias = "np.ndarray[tuple[int, ...], np.dtype[np.bool_]]"
+_Numbers: TypeAlias = "np.ndarray[tuple[int, ...], np.dtype[np.float64]]"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +79,8 @@ def _most_beyond(needed: int, of: int, zone: float) -> Callable[[Placed], _Found
     """Return what finds so many of so many on one side beyond a zone, the last of which is one of them."""
 
     def finds(placed: Placed) -> _Found:
-        windows = _windows(placed.zone, of)
+        # Two of three are there as soon as there are two: before the first result lies nothing beyond.
+        windows = _windows(np.concatenate([np.zeros(of - 1), placed.zone]), of)
         above = ((windows >= zone).sum(axis=1) >= needed) & (windows[:, -1] >= zone)
         below = ((windows <= -zone).sum(axis=1) >= needed) & (windows[:, -1] <= -zone)
         return _ending(above | below, placed.zone.size)
@@ -105,7 +105,8 @@ def _trend(length: int) -> Callable[[Placed], _Found]:
 def _alternating(length: int) -> Callable[[Placed], _Found]:
     def finds(placed: Placed) -> _Found:
         turns = placed.step[1:] * placed.step[:-1]
-        return _ending((_windows(turns, length - 2) < 0.0).all(axis=1), placed.side.size)
+        found: _Found = np.asarray((_windows(turns, length - 2) < 0.0).all(axis=1))
+        return _ending(found, placed.side.size)
 
     return finds
 
@@ -176,7 +177,7 @@ class ControlSignal:
 
     References
     ----------
-    [nist-handbook] 6.3.2, from memory.
+    [nist-handbook] 6.3.2 (rules of Western Electric), [nelson-1984] and [iso-7870-2], all from memory.
 
     Examples
     --------

@@ -9,6 +9,7 @@ from typing import Any
 
 from assay.dosing.volumes import Dose, DosedVolume
 from assay.flags import Flag
+from assay.metrology.control import ControlChart
 from assay.metrology.estimate import Estimate
 from assay.sheet.run import SheetResult
 from assay.substances.chain import Link
@@ -22,7 +23,7 @@ def report_json(result: SheetResult) -> str:
     """Return the results of a bench sheet as JSON text.
 
     Each result has ``name``, ``value``, ``standard_uncertainty``, ``basis`` or ``unit``, ``degrees_of_freedom``
-    (effective, ``null`` if infinite), ``coverage_factor`` with ``coverage_degrees_of_freedom``, at which it is that of t,
+    (effective, ``null`` if infinite), ``coverage_factor`` with the ``coverage_degrees_of_freedom`` of its t,
     ``interval`` with its level, ``ids`` of its influences, and ``flags``. A titrant also has
     its ``traceability``, and as ``chain`` the titrants through which it leads back to the primary standard.
 
@@ -70,6 +71,12 @@ def report_json(result: SheetResult) -> str:
             ),
         ],
         "doses": [_dose(dose, f"dose/{k}", result.level) for k, dose in enumerate(result.doses, 1)],
+        "recoveries": [
+            _result(found.recovery, f"recovery/{name}", result.level)
+            | {"e_n": found.e_n, "flags": [_flag(flag) for flag in found.flags]}
+            for name, found in result.recoveries.items()
+        ],
+        "controls": [_chart(chart, f"control/{name}") for name, chart in result.controls.items()],
     }
     return json.dumps(document, allow_nan=False, ensure_ascii=False, indent=2)
 
@@ -92,6 +99,25 @@ def _result(estimate: Estimate, name: str, level: float) -> Json:
             for line in estimate.budget().lines
         ],
         "flags": [_flag(flag) for flag in estimate.flags],
+    }
+
+
+def _chart(chart: ControlChart, name: str) -> Json:
+    limits = chart.limits
+    return {
+        "name": name,
+        "quantity": chart.quantity,
+        "unit": chart.unit,
+        "values": list(chart.values),
+        "baseline": chart.baseline,
+        "centre": limits.centre,
+        "lower": limits.lower,
+        "upper": limits.upper,
+        "interim": limits.interim,
+        "rules": list(chart.rules),
+        "signals": [{"rule": signal.rule, "at": list(signal.at)} for signal in chart.signals],
+        "flags": [_flag(flag) for flag in chart.flags],
+        "spread": None if chart.spread is None else _chart(chart.spread, f"{name}/spread"),
     }
 
 

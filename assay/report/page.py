@@ -9,6 +9,8 @@ from assay.display.numbers import plus_minus
 from assay.display.rows import text
 from assay.dosing.volumes import Dose
 from assay.flags import Flag
+from assay.metrology.control import ControlChart
+from assay.metrology.recovery import Recovery
 from assay.sheet.run import SheetResult
 from assay.substances.strength import Strength
 from assay.titration.acid_base import Caustic
@@ -56,6 +58,7 @@ def _lines(result: SheetResult) -> Iterator[str]:
     for name, caustic in result.caustics.items():
         known = {flag for strength in result.strengths.values() for flag in strength.flags}
         yield from _caustic(name, caustic, result.level, known)
+    yield from _control(result)
     for dose in result.doses:
         yield from _dose(dose, result)
     traced = (line for titrant in result.titrants.values() for line in titrant.traceability(result.level))
@@ -103,6 +106,18 @@ def _sampling(strength: Strength) -> Iterator[str]:
         yield from _wrapped(strength.facts.get("sampling", ""))
     else:
         yield from _wrapped(f"! {portion[:1].upper()}{portion[1:]}", hang="  ")
+
+
+def _control(result: SheetResult) -> Iterator[str]:
+    """Yield the recoveries and the control charts, each with its flags."""
+    known = {flag for strength in result.strengths.values() for flag in strength.flags}
+    judged: tuple[Recovery | ControlChart, ...] = (*result.recoveries.values(), *result.controls.values())
+    for found in judged:
+        for flag in found.flags:
+            if flag not in known:
+                yield from _wrapped(f"! {flag}", hang="  ")
+        yield text(found.rows())
+        yield ""
 
 
 def _strength(strength: Strength, level: float) -> Iterator[str]:

@@ -15,12 +15,15 @@ from assay.dosing.requirement import Deliverable, Equivalents
 from assay.dosing.volumes import Dose
 from assay.errors import SheetError, nearest
 from assay.flags import Flag, codes_of
+from assay.metrology.control import ControlChart
 from assay.metrology.coverage import check_level
+from assay.metrology.recovery import Recovery
+from assay.sheet.control import charts, recoveries
 from assay.sheet.cupboard import included, merged_by_name
 from assay.sheet.instruments import Instruments
 from assay.sheet.source import Source, parsed
 from assay.sheet.steps import Steps, reasons
-from assay.sheet.table import Table
+from assay.sheet.table import Table, named_strength
 from assay.substances.strength import Strength
 from assay.titration.acid_base import Caustic, hydroxide_and_carbonate
 from assay.titration.titrant import Titrant
@@ -52,6 +55,10 @@ class SheetResult:
         Hydroxide and carbonate, where a caustic was assayed to two end points.
     temperature : str
         What was stated of the temperature; empty if nothing was.
+    controls : mapping of str to ControlChart
+        The control charts, by their name.
+    recoveries : mapping of str to Recovery
+        The recoveries of controls of known strength, by the name of the sample.
 
     References
     ----------
@@ -74,6 +81,8 @@ class SheetResult:
     level: float
     caustics: Mapping[str, Caustic] = field(default_factory=dict)
     temperature: str = ""
+    controls: Mapping[str, ControlChart] = field(default_factory=dict)
+    recoveries: Mapping[str, Recovery] = field(default_factory=dict)
 
     @property
     def titrant(self) -> Titrant:
@@ -84,8 +93,9 @@ class SheetResult:
     def flags(self) -> tuple[Flag, ...]:
         """Doubts about the data, each once."""
         caustics = (flag for caustic in self.caustics.values() for flag in caustic.flags)
-        results: tuple[Titrant | Strength | Dose, ...] = (
-            *self.titrants.values(), *self.strengths.values(), *self.doses,
+        results: tuple[Titrant | Strength | Dose | ControlChart | Recovery, ...] = (
+            *self.titrants.values(), *self.strengths.values(), *self.doses, *self.controls.values(),
+            *self.recoveries.values(),
         )  # fmt: skip
         return tuple(dict.fromkeys((*(flag for result in results for flag in result.flags), *caustics)))
 
@@ -99,6 +109,7 @@ class SheetResult:
                 for name, caustic in self.caustics.items()
                 for e in (caustic.hydroxide, caustic.carbonate)
             ),
+            *(("recovery", name, found.recovery) for name, found in self.recoveries.items()),
         ]
         measured = ((kind, name, plus_minus(e.value, e.expanded(self.level), e.unit)) for kind, name, e in numbers)
         dosed = (
@@ -224,7 +235,7 @@ class _Reader:
         self._check_schema()
         self.root.only(
             "schema", "title", "date", "level", "temperature", "cupboard", "instruments", "standardisation", "assay",
-            "caustic", "dose",
+            "caustic", "dose", "control", "recovery",
         )  # fmt: skip
         self.title = self.root.text("title")
         self.date = self._date()
@@ -233,7 +244,7 @@ class _Reader:
             self.root.table("instruments")  # one of the two is needed
         tables = merged_by_name(included(self.root, folder))
         self.instruments = Instruments.of(tables, used=str(self.date))
-        self.steps = Steps(date=str(self.date), root=self.root, instruments=self.instruments)
+        self.steps = Steps(date=self.date, root=self.root, instruments=self.instruments)
 
     def _check_schema(self) -> None:
         schema = self.root.data.get("schema")
@@ -246,15 +257,13 @@ class _Reader:
             )  # fmt: skip
 
     def _date(self) -> dt.date:
-        value = self.root.data.get("date")
-        if isinstance(value, dt.datetime) or not isinstance(value, dt.date):
+        if not self.root.has("date"):
             raise self.root.error(
-                "date" if value is not None else "",
-                "the day of the readings is missing." if value is None else "this is not a date.",
-                given=None if value is None else str(value),
+                "",
+                "the day of the readings is missing.",
                 remedy="Write for example date = 2026-11-16, without quotes.",
             )
-        return value
+        return self.root.day("date")
 
     def _strengths(self, titrants: Mapping[str, Titrant]) -> dict[str, Strength]:
         strengths: dict[str, Strength] = {}
@@ -279,7 +288,7 @@ class _Reader:
                     "name", "two caustics, or a caustic and a sample, have this name.", given=name,
                     remedy="Name them apart.",
                 )  # fmt: skip
-            first, second = (_sample(table, key, strengths) for key in ("phenolphthalein", "methyl_orange"))
+            first, second = (named_strength(table, key, strengths) for key in ("phenolphthalein", "methyl_orange"))
             found[name] = table.call(
                 "methyl_orange", hydroxide_and_carbonate, phenolphthalein=first, methyl_orange=second, label=name
             )
@@ -290,7 +299,7 @@ class _Reader:
             "of", "deliver", "limit", "into", "with", "assurance", "available", "accept", "portions", "spare", "binding"
         )
         named = {**strengths, **{name: caustic.strength for name, caustic in caustics.items()}}
-        used = [_sample(table, "of", named)] if table.has("of") else list(strengths.values())
+        used = [named_strength(table, "of", named)] if table.has("of") else list(strengths.values())
         entity = used[0].species.entity
         table = table.showing(deliver=f"0.100 mol {entity}", limit=f"0.110 mol {entity}")
         dispenser = self.instruments.dispenser(table, "with")
@@ -332,13 +341,6 @@ class _Reader:
             level=self.level,
             caustics=caustics,
             temperature=self.steps.temperature_stated(),
+            controls=charts(self.root, strengths),
+            recoveries=recoveries(self.root, strengths, date=str(self.date), level=self.level),
         )
-
-
-def _sample(table: Table, key: str, strengths: Mapping[str, Strength]) -> Strength:
-    chosen = table.text(key)
-    if chosen not in strengths:
-        raise table.error(
-            key, "no sample of this name is assayed on the sheet.", given=chosen, remedy=nearest(chosen, strengths)
-        )
-    return strengths[chosen]

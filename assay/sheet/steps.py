@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
 from assay.bench.sampling import Sampling
@@ -13,6 +14,7 @@ from assay.errors import nearest
 from assay.flags import refuse_blocked
 from assay.sheet.instruments import Instruments
 from assay.sheet.readings import Means, titres_of
+from assay.sheet.sampling import sampling_of
 from assay.sheet.table import Table
 from assay.substances.density import Density, density_by_weighing, measured_density
 from assay.substances.molar_mass import DEFAULT_EDITION
@@ -20,6 +22,7 @@ from assay.substances.species import HYPOCHLORITE, Species, is_species, species_
 from assay.substances.strength import Strength
 from assay.titration.acid_base import assay_acid_base
 from assay.titration.assays import Dilution
+from assay.titration.drift import titrant_at
 from assay.titration.end_point import EndPoint
 from assay.titration.facts import label_strength
 from assay.titration.iodometry import SODIUM, assay_hypochlorite
@@ -53,7 +56,7 @@ class Steps:
 
     Parameters
     ----------
-    date : str
+    date : datetime.date
         Day of the readings.
     root : Table
         The whole sheet.
@@ -62,7 +65,7 @@ class Steps:
 
     """
 
-    date: str
+    date: dt.date
     root: Table
     instruments: Instruments
 
@@ -72,25 +75,38 @@ class Steps:
         tables = self.root.tables("standardisation")
         if not tables:
             raise self.root.missing("standardisation")
+        dated: dict[str, dict[dt.date, Titrant]] = {}
         for table in tables:
-            titrant = self._accepted(table, self._titrant(table, found))
+            day = self._day(table)
+            on_that_day = replace(self, date=day)
+            titrant = self._accepted(table, on_that_day._titrant(table, found))  # noqa: SLF001  (the same steps, dated)
             with table.reading():
                 refuse_blocked(titrant.flags, what="the titrant")
-            if titrant.name in found and not table.has("compared_with"):
+            if table.has("compared_with") and not table.has("on"):
+                dated.pop(titrant.name, None)  # it takes the place of the one that it was compared with
+            days = dated.setdefault(titrant.name, {})
+            if day in days:
                 raise table.error(
-                    "", f"{titrant.name} was standardised above as well; that one would not be used.",
-                    remedy="Keep one of the two, and check the other on a sheet of its own.",
-                )  # fmt: skip
-            found[titrant.name] = titrant
+                    "on" if table.has("on") else "",
+                    f"{titrant.name} was standardised above as well; that one would not be used.",
+                    remedy="Keep one of the two, and check the other on a sheet of its own; or give each its day, "
+                    "on = 2026-11-02, and the titrant is taken between them.",
+                )
+            days[day] = titrant
+            found[titrant.name] = titrant if len(days) == 1 else table.call("on", titrant_at, days, self.date)
         return found
+
+    def _day(self, table: Table) -> dt.date:
+        """Return the day of a standardisation: that of the sheet, if it has none of its own."""
+        return table.day("on", self.date)
 
     def _titrant(self, table: Table, known: Mapping[str, Titrant]) -> Titrant:
         if table.has("compared_with"):
             return self._by_comparison(table, known)
         if table.has("species"):
-            _, strength = self._acid_base(table, known, extra=("species",), sample=_species(table).name)
+            _, strength = self._acid_base(table, known, extra=("species", "on"), sample=_species(table).name)
             return table.call("species", Titrant.from_strength, strength)
-        table.only(*_STANDARD, *_COMMON, "gross", "tare", "flask", "aliquot", "titres", "portion")
+        table.only(*_STANDARD, *_COMMON, "on", "gross", "tare", "flask", "aliquot", "titres", "portion")
         with table.reading():
             standard = PrimaryStandard(
                 table.text("standard"),
@@ -113,7 +129,7 @@ class Steps:
         return table.call("titres", standardise_by_aliquots, solution, aliquot=aliquot, titres=titres, **options)
 
     def _by_comparison(self, table: Table, known: Mapping[str, Titrant]) -> Titrant:
-        table.only(*_COMMON, "compared_with", "known_titres", "titres")
+        table.only(*_COMMON, "on", "compared_with", "known_titres", "titres")
         means = Means(table=table, instruments=self.instruments)
         return table.call(
             "titres",
@@ -205,7 +221,7 @@ class Steps:
             return None
         one = self.root.table("temperature").only("liquids", "half_width").showing(half_width="2 K")
         with one.reading():
-            return Temperature(one.text("liquids"), half_width=one.text("half_width"), day=self.date)
+            return Temperature(one.text("liquids"), half_width=one.text("half_width"), day=str(self.date))
 
     def temperature_stated(self) -> str:
         """Return what the sheet states of the temperature; empty if nothing."""
@@ -228,9 +244,7 @@ class Steps:
     def _sampling(self, table: Table) -> Sampling | None:
         if not table.has("sampling"):
             return None
-        one = table.table("sampling").only("method", "delay")
-        with one.reading():
-            return Sampling(method=one.text("method"), delay=one.text("delay"))
+        return sampling_of(table.table("sampling"))
 
     def _with_density(self, table: Table, strength: Strength) -> Strength:
         if not table.has("density"):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -9,6 +10,7 @@ from typing import Any, TypeVar
 
 from assay.errors import AssayError, SheetError, nearest
 from assay.sheet.source import Path, Source
+from assay.substances.strength import Strength
 
 _T = TypeVar("_T")
 
@@ -33,6 +35,12 @@ _EXAMPLES = {
     **dict.fromkeys(("deliver", "limit"), "0.100 mol OCl-"),
     "label": "15 % w/v available chlorine",
     "delay": "15 min",
+    "loss_in": "1 h",
+    "places": "top, middle and bottom",
+    "mixing": "rolled for 5 min",
+    "basis": "g/L available chlorine",
+    "known": "100.0 g/L available chlorine",
+    "method": "drum rolled, drawn through the tap",
     "available": "18 L",
     "void": "overshot",
     "indicator": "phenolphthalein",
@@ -117,6 +125,20 @@ class Table:
             raise self.error(key, "a pure number is needed here, without quotes and without unit.", given=value)
         return float(value)
 
+    def day(self, key: str, default: dt.date | None = None) -> dt.date:
+        """Return a date; the default, if there is one, where the key is missing."""
+        value = self.data.get(key, default)
+        if value is None:
+            raise self.missing(key)
+        if isinstance(value, dt.datetime) or not isinstance(value, dt.date):
+            raise self.error(
+                key,
+                "this is not a date.",
+                given=str(value),
+                remedy=f"Write for example {key} = 2026-11-16, without quotes.",
+            )
+        return value
+
     def whole(self, key: str, default: int) -> int:
         """Return a whole number; the default where the key is missing."""
         value = self.data.get(key, default)
@@ -191,6 +213,16 @@ class Table:
         return self.source.error(
             at, f"{about}{error.problem}", given=error.given, expected=error.expected, remedy=error.remedy
         )
+
+
+def named_strength(table: Table, key: str, strengths: Mapping[str, Strength]) -> Strength:
+    """Return the strength of the sample that a key names."""
+    chosen = table.text(key)
+    if chosen not in strengths:
+        raise table.error(
+            key, "no sample of this name is assayed on the sheet.", given=chosen, remedy=nearest(chosen, strengths)
+        )
+    return strengths[chosen]
 
 
 #: Argument names of the library that a sheet writes otherwise.

@@ -68,7 +68,8 @@ def titrant_at(standardisations: Mapping[dt.date, Titrant], date: dt.date, *, le
     >>> def found(day, titre):
     ...     burette = assay.Burette("B1", capacity="50 mL", subdivision="0.1 mL")
     ...     balance = assay.Balance("W1", readability="0.1 mg", repeatability="0.1 mg", linearity="0.2 mg")
-    ...     iodate = assay.PrimaryStandard("potassium iodate", lot="2219", purity="99.95 % w/w", half_width="0.05 % w/w")
+    ...     certificate = {"lot": "2219", "purity": "99.95 % w/w", "half_width": "0.05 % w/w"}
+    ...     iodate = assay.PrimaryStandard("potassium iodate", **certificate)
     ...     weighed = balance.by_difference("21.4312 g", "20.5402 g")
     ...     flask, pipette = assay.Flask("F1", capacity="250 mL"), assay.Pipette("P25", capacity="25 mL")
     ...     solution = assay.StandardSolution(standard=iodate, weighing=weighed, flask=flask)

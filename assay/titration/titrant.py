@@ -147,9 +147,10 @@ class Titrant:
 def _sentence(link: Link, against: str, level: float) -> str:
     e = link.estimate
     end_point = f"; end point: {link.facts['end point']}" if "end point" in link.facts else ""
+    drift = f"; {link.facts['drift']}" if "drift" in link.facts else ""
     return (
         f"{e.label}, {plus_minus(e.value, e.expanded(level), e.unit)} (k = {e.coverage_factor(level):.2f}, "
-        f"{degrees(e.coverage_dof)} degrees of freedom), {against}{end_point}."
+        f"{degrees(e.coverage_dof)} degrees of freedom), {against}{end_point}{drift}."
     )
 
 

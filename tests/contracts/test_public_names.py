@@ -22,6 +22,7 @@ RESULTS = {
     "Component",
     "Concordance",
     "Conformity",
+    "ControlChart",
     "Consistency",
     "DecisionOutlook",
     "Dose",

@@ -35,8 +35,9 @@ class TestFirstLines:
         assert report.splitlines()[0] == "Prep room: drum of hypochlorite for the dye-fading practical, 2026-11-16"
 
     def test_sampling_that_is_stated_follows(self, report: str) -> None:
-        assert report.splitlines()[1] == (
-            "Sampling: drum rolled, 100 mL drawn through the tap after 50 mL to waste; titrated after 15 min."
+        assert " ".join(report.splitlines()[1:3]) == (
+            "Sampling: drum rolled, 100 mL drawn through the tap after 50 mL to waste; titrated after 15 min. "
+            "What samples differ by and what was lost until then are not in the budget."
         )
 
     def test_sampling_that_is_not_stated_leaves_the_uncertainty_to_the_portion(self, silent: str) -> None:

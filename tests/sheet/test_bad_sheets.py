@@ -343,7 +343,7 @@ def test_told_with_file_line_table_key_and_remedy(edited: Edit, mistake: Mistake
         ('tare = "20.5402 g"\n', "[standardisation]", "tare"),
         ('balance = "W1"\n', "[standardisation]", "balance"),
         ('sample = "drum 7"\n', "[assay]", "sample"),
-        ('delay = "15 min"\n', "[assay.sampling]", "delay"),
+        ('method = "drum rolled, 100 mL drawn through the tap after 50 mL to waste"\n', "[assay.sampling]", "method"),
         ('deliver = "0.100 mol OCl-"\n', "[[dose]]", "deliver"),
         ('with = "C100"\n', "[[dose]]", "with"),
     ],

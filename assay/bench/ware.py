@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from assay.data import Row, table
 from assay.errors import DataError, DomainError, nearest
@@ -83,6 +83,26 @@ def _matching(rows: list[Row], column: str, wanted: float, *, argument: str) -> 
 
 def _listed(sizes: Iterable[float]) -> str:
     return ", ".join(f"{size:g}" for size in sorted(sizes)) + " mL"
+
+
+def where_editions_differ() -> tuple[tuple[str, str, float, Mapping[str, tuple[float, ...]]], ...]:
+    """Return the ware to which standards or their editions give unlike limits of error.
+
+    Returns
+    -------
+    tuple of (item, class, capacity [mL], limits)
+        The limits by standard, mL; several where they go by the subdivision.
+
+    """
+    limits: dict[tuple[str, str, float], dict[str, set[float]]] = {}
+    for row in table("volumetric_ware").rows:
+        ware = (row.index["item"], row.index["accuracy_class"], float(row.index["nominal"]))
+        limits.setdefault(ware, {}).setdefault(row.index["standard"], set()).add(float(row.half_width or 0.0))
+    return tuple(
+        (*ware, {standard: tuple(sorted(found)) for standard, found in sorted(by_standard.items())})
+        for ware, by_standard in sorted(limits.items())
+        if len({frozenset(found) for found in by_standard.values()}) > 1
+    )
 
 
 def class_source(row: Row) -> str:

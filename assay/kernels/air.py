@@ -10,8 +10,10 @@ from assay.kernels.value import Value
 #: Where the equation CIPM-2007 is recommended, K and Pa: 15 °C to 27 °C, 600 hPa to 1100 hPa.
 CIPM_TEMPERATURES: Range = (288.15, 300.15)
 CIPM_PRESSURES: Range = (60_000.0, 110_000.0)
-#: Where both formulas may be used, with less certainty outside what is recommended: 10 °C to 40 °C.
-ROOM_TEMPERATURES: Range = (283.15, 313.15)
+#: Where it may be used, with less certainty outside what is recommended: 10 °C to 40 °C.
+WIDER_TEMPERATURES: Range = (283.15, 313.15)
+#: Where the approximation keeps near it: 10 °C to 30 °C. At 40 °C in saturated air they differ by 0.3 %.
+ROOM_TEMPERATURES: Range = (283.15, 303.15)
 HUMIDITIES: Range = (0.0, 1.0)
 
 _CELSIUS = 273.15
@@ -20,7 +22,7 @@ _DRY_AIR = 28.96546  # g/mol, at a mole fraction of carbon dioxide of 0.0004
 _WATER_LIGHTER = 0.3780  # 1 less the molar mass of water over that of dry air
 
 
-@valid(temperature=ROOM_TEMPERATURES, pressure=CIPM_PRESSURES, relative_humidity=HUMIDITIES)
+@valid(temperature=WIDER_TEMPERATURES, pressure=CIPM_PRESSURES, relative_humidity=HUMIDITIES)
 def air_density_from_cipm(
     temperature: Value, pressure: Value, relative_humidity: Value, air_density_error: Value
 ) -> Value:
@@ -85,7 +87,7 @@ def air_density_from_approximation(
     Parameters
     ----------
     temperature : float or array [K]
-        Of the air, 283.15 K to 313.15 K.
+        Of the air, 283.15 K to 303.15 K.
     pressure : float or array [Pa]
         Of the air, 60 000 Pa to 110 000 Pa.
     relative_humidity : float or array [1]

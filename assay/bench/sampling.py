@@ -11,6 +11,7 @@ from assay.flags import Flag
 from assay.metrology.duplicates import SamplingPrecision
 from assay.metrology.identity import path_part
 from assay.metrology.influence import Influence
+from assay.metrology.plain import plain
 from assay.units import Written, read
 
 DELAY = "delay-not-stated"
@@ -93,7 +94,8 @@ class Sampling:
         if self.name is not None:
             path_part(self.name, argument="name")
         self._check_times()
-        if isinstance(self.samples, bool) or int(self.samples) != self.samples or self.samples < 1:
+        given: object = self.samples
+        if isinstance(given, bool) or not isinstance(given, int) or given < 1:
             raise DomainError(
                 "samples are counted", argument="samples", given=self.samples, expected="a whole number, 1 or more"
             )
@@ -123,6 +125,9 @@ class Sampling:
 
     def _check_shares(self) -> None:
         s = self._relative_s()
+        for argument, share in (("between_samples", s), ("loss", self.loss), ("between_dof", self.between_dof)):
+            if share is not None:
+                plain(share, argument=argument)
         if s is not None and not 0.0 <= s <= _MOST_S:
             raise DomainError(
                 "out of range",

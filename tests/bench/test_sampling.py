@@ -78,3 +78,12 @@ def test_refused_with_what_was_given_and_the_remedy(
     assert type(caught.value) is error
     for words in says:
         assert words in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("stated", "says"),
+    [({"loss": "200 %"}, "200 %"), ({"between_samples": "0.4 %"}, "0.4 %"), ({"samples": "two"}, "two")],
+)
+def test_text_in_place_of_a_number_is_told(stated: dict[str, str], says: str) -> None:
+    with pytest.raises(DomainError, match=says):
+        Sampling(method="rolled", delay="2 h", **stated)  # type: ignore[arg-type]

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from assay.bench.air import Air
     from assay.bench.balance import Balance, MassTitre, Weighing
     from assay.bench.burette import Burette, Titre
-    from assay.bench.calibration import Calibration, calibrate
+    from assay.bench.calibration import BuretteCalibration, Calibration, calibrate, calibrate_burette
     from assay.bench.certificates import Certificate, CorrectionTable
     from assay.bench.sampling import Sampling
     from assay.bench.temperature import Temperature
@@ -103,7 +103,7 @@ _FROM = {
     "assay.bench.air": ("Air",),
     "assay.bench.balance": ("Balance", "MassTitre", "Weighing"),
     "assay.bench.burette": ("Burette", "Titre"),
-    "assay.bench.calibration": ("Calibration", "calibrate"),
+    "assay.bench.calibration": ("BuretteCalibration", "Calibration", "calibrate", "calibrate_burette"),
     "assay.bench.certificates": ("Certificate", "CorrectionTable"),
     "assay.bench.sampling": ("Sampling",),
     "assay.bench.temperature": ("Temperature",),

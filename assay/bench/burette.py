@@ -9,7 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
-from assay.bench.certificates import CorrectionTable, check_calibration
+from assay.bench.certificates import Corrected, check_calibration
 from assay.bench.temperature import material_of
 from assay.bench.vessels import setting_error
 from assay.bench.ware import check_shape, class_row, class_source
@@ -65,8 +65,8 @@ class Burette:
     material : str
         What it is made of, for the effect of temperature: ``"borosilicate"``, ``"soda-lime"``, ``"polypropylene"`` or
         ``"polymethylpentene"``.
-    calibration : CorrectionTable, optional
-        Its own certificate, in place of the limit of its class.
+    calibration : CorrectionTable or calibration by weighing, optional
+        What is known of this very burette, in place of the limit of its class.
 
     Raises
     ------
@@ -98,14 +98,14 @@ class Burette:
     tolerance: Written | None = field(default=None, kw_only=True)
     shape: str = field(default="rectangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
-    calibration: CorrectionTable | None = field(default=None, kw_only=True)
+    calibration: Corrected | None = field(default=None, kw_only=True)
 
     def __post_init__(self) -> None:
         """Read every argument and look the tolerance up, so that a mistake shows at once."""
         problems = Problems()
         problems.attempt(material_of, self.material)
         problems.attempt(check_shape, self.shape)
-        problems.attempt(check_calibration, self.calibration, self.tolerance, CorrectionTable)
+        problems.attempt(check_calibration, self.calibration, self.tolerance, "joint")
         for argument in ("capacity", "subdivision", "read_to", "tolerance"):
             written = getattr(self, argument)
             volume = None if written is None else problems.attempt(read, written, "volume", argument=argument)

@@ -22,6 +22,17 @@ _ML = 1000.0
 _YEAR = 365.25
 
 
+class Corrected(Protocol):
+    """What is known of the scale of one burette: its table of corrections, or a calibration by weighing."""
+
+    @property
+    def places(self) -> tuple[float, ...]:
+        """Points of the scale between which it is interpolated, L, from zero on."""
+
+    def joint(self, id_: str, label: str) -> Joint:
+        """Return the deviations at these points as one joint, for the burette with this id and label."""
+
+
 class Calibrated(Protocol):
     """What is known of one piece of ware itself: its own certificate, or a calibration by weighing."""
 
@@ -268,7 +279,7 @@ class CorrectionTable:
         )
 
 
-def check_calibration(calibration: object, tolerance: Written | None, kind: type) -> None:
+def check_calibration(calibration: object, tolerance: Written | None, method: str) -> None:
     """Refuse a certificate of another kind of ware, or a limit of error beside one.
 
     Raises
@@ -279,13 +290,13 @@ def check_calibration(calibration: object, tolerance: Written | None, kind: type
     """
     if calibration is None:
         return
-    fits = hasattr(calibration, "error") if kind is object else isinstance(calibration, kind)
-    if not fits:
+    if not hasattr(calibration, method):
         raise DataError(
             "this is not the certificate of such a piece of ware",
             argument="calibration",
             given=type(calibration).__name__,
-            remedy="A burette takes a CorrectionTable; a pipette or a flask a Certificate or what calibrate() gives.",
+            remedy="A burette takes a CorrectionTable or what calibrate_burette() gives; a pipette or a flask a "
+            "Certificate or what calibrate() gives.",
         )
     if tolerance is not None:
         raise DataError(

@@ -69,7 +69,7 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
     if isinstance(ware, Cylinder):
         division = problems.attempt(read, ware.subdivision, "volume", argument="subdivision")
     if not isinstance(ware, Cylinder):
-        problems.attempt(check_calibration, ware.calibration, ware.tolerance, object)
+        problems.attempt(check_calibration, ware.calibration, ware.tolerance, "error")
     problems.raise_any()
     if volume <= 0.0:
         raise DomainError("a capacity is above zero", argument="capacity", given=str(ware.capacity))

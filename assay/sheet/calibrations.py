@@ -7,7 +7,7 @@ from typing import Any
 
 from assay.bench.air import Air
 from assay.bench.balance import Balance, Weighing
-from assay.bench.calibration import Calibration, calibrate
+from assay.bench.calibration import BuretteCalibration, Calibration, calibrate, calibrate_burette
 from assay.bench.certificates import Certificate, CorrectionTable
 from assay.bench.temperature import Temperature
 from assay.sheet.table import Table
@@ -15,7 +15,7 @@ from assay.sheet.table import Table
 CERTIFICATE, CORRECTIONS, CALIBRATION = "certificate", "corrections", "calibration"
 #: Which of them each kind of ware takes.
 OF_KIND: Mapping[str, tuple[str, ...]] = {
-    "burette": (CORRECTIONS,),
+    "burette": (CORRECTIONS, CALIBRATION),
     "pipette": (CERTIFICATE, CALIBRATION),
     "flask": (CERTIFICATE, CALIBRATION),
 }
@@ -23,7 +23,7 @@ OF_KIND: Mapping[str, tuple[str, ...]] = {
 
 def calibration_of(
     table: Table, kind: str, name: str, *, used: str, balances: Mapping[str, Balance]
-) -> Certificate | CorrectionTable | Calibration | None:
+) -> Certificate | CorrectionTable | Calibration | BuretteCalibration | None:
     """Return what the table of an instrument says of this very piece; ``None`` if nothing."""
     stated = [key for key in OF_KIND.get(kind, ()) if table.has(key)]
     if len(stated) > 1:
@@ -35,7 +35,7 @@ def calibration_of(
         return _certificate(one, used)
     if stated[0] == CORRECTIONS:
         return _corrections(one)
-    return _weighed(one, f"{kind} {name}", table.text("material", "borosilicate"), balances)
+    return _weighed(one, kind, name, material=table.text("material", "borosilicate"), balances=balances)
 
 
 def _factor(one: Table) -> dict[str, Any]:
@@ -72,39 +72,44 @@ def _corrections(one: Table) -> CorrectionTable:
         )
 
 
-def _weighed(one: Table, ware: str, material: str, balances: Mapping[str, Balance]) -> Calibration:
+def _weighed(
+    one: Table, kind: str, name: str, *, material: str, balances: Mapping[str, Balance]
+) -> Calibration | BuretteCalibration:
     one = one.showing(balance="W1", date="2026-11-10", water="21.0 °C", water_half_width="0.5 K", evaporation="0.5 mg")
     one.only("balance", "date", "water", "water_half_width", "air", "weighings", "evaporation")
-    name = one.text("balance")
-    if name not in balances:
-        raise one.error(
-            "balance", "no such balance stands under [instruments].", given=name, remedy="Describe it there."
-        )
+    on = one.text("balance")
+    if on not in balances:
+        raise one.error("balance", "no such balance stands under [instruments].", given=on, remedy="Describe it there.")
     date = one.text("date")
     with one.reading():
-        return calibrate(
-            ware,
-            [_weighing(one, k, balances[name]) for k in range(len(one.items("weighings")))],
-            water=Temperature(one.text("water"), half_width=one.text("water_half_width"), day=f"calibration {date}"),
-            air=air_of(one, day=f"calibration {date}"),
-            date=date,
-            material=material,
-            evaporation=one.maybe("evaporation"),
-        )
+        stated: dict[str, Any] = {
+            "water": Temperature(one.text("water"), half_width=one.text("water_half_width"), day=f"calibration {date}"),
+            "air": air_of(one, day=f"calibration {date}"),
+            "date": date,
+            "material": material,
+            "evaporation": one.maybe("evaporation"),
+        }
+        if kind == "burette":
+            points = one.table("weighings")
+            by_reading = {reading: _weighings(points, reading, balances[on]) for reading in points.data}
+            return calibrate_burette(name, by_reading, **stated)
+        return calibrate(f"{kind} {name}", _weighings(one, "weighings", balances[on]), **stated)
 
 
-def _weighing(one: Table, k: int, balance: Balance) -> Weighing:
-    readings = one.items("weighings")[k]
-    pair = isinstance(readings, list) and len(readings) == 2 and all(isinstance(x, str) for x in readings)  # noqa: PLR2004
-    if not pair:
-        raise one.source.error(
-            (*one.path, "weighings", k),
-            "a weighing is a pair of readings, with and without the water.",
-            given=str(readings)[:60],
-            remedy='Write weighings = [["29.9612 g", "20.0000 g"], …].',
-        )
-    with one.reading("weighings"):
-        return balance.by_difference(*readings)
+def _weighings(one: Table, key: str, balance: Balance) -> list[Weighing]:
+    found = []
+    for k, readings in enumerate(one.items(key)):
+        pair = isinstance(readings, list) and len(readings) == 2 and all(isinstance(x, str) for x in readings)  # noqa: PLR2004
+        if not pair:
+            raise one.source.error(
+                (*one.path, key, k),
+                "a weighing is a pair of readings, with and without the water.",
+                given=str(readings)[:60],
+                remedy='Write [["29.9612 g", "20.0000 g"], …], for a burette a list for each reading.',
+            )
+        with one.reading(key):
+            found.append(balance.by_difference(*readings))
+    return found
 
 
 def air_of(table: Table, *, day: str) -> Air:

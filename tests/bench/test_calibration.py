@@ -9,7 +9,20 @@ from typing import Any
 
 import pytest
 
-from assay import Air, AssayError, Balance, Calibration, Flask, Pipette, Temperature, calibrate, combine
+from assay import (
+    Air,
+    AssayError,
+    Balance,
+    Burette,
+    BuretteCalibration,
+    Calibration,
+    Flask,
+    Pipette,
+    Temperature,
+    calibrate,
+    calibrate_burette,
+    combine,
+)
 
 GRAMS = ("9.9612", "9.9630", "9.9589", "9.9601", "9.9622", "9.9608", "9.9615", "9.9599", "9.9627", "9.9604")
 TARE = "20.0000 g"
@@ -119,6 +132,29 @@ def test_refused_with_what_was_given_and_the_remedy(make: Callable[[], object], 
         make()
     for word in says:
         assert word in str(refused.value)
+
+
+def burette_found() -> BuretteCalibration:
+    on = balance()
+    weighed = {
+        reading: [on.by_difference(f"{50 + gram:.4f} g", "50.0000 g") for gram in grams]
+        for reading, grams in (("50 mL", (49.86, 49.85)), ("25 mL", (24.94, 24.95)))
+    }
+    water = Temperature("21.0 °C", half_width="0.5 K", day=DAY)
+    return calibrate_burette("B1", weighed, water=water, air=Air(day=DAY), date=DAY)
+
+
+def test_a_burette_is_calibrated_point_by_point_with_what_the_points_share() -> None:
+    """The correction is volume less reading; the difference of two points has the u of their volumes' difference."""
+    found = burette_found()
+    burette = Burette("B1", capacity="50 mL", subdivision="0.1 mL", calibration=found)
+    z = (1 - 1.2 / 8000) / (tanaka(21.0) - 1.2) * (1 - 9.9e-6)
+    assert burette.titre("25 mL").volume().value == pytest.approx(24.945 * z, rel=1e-9)
+    assert burette.titre("25 mL").volume().u == pytest.approx(found.volumes[0].u, rel=1e-9)
+    between = combine(lambda a, b: a - b, found.volumes[1], found.volumes[0])
+    assert burette.titre("25 mL", "50 mL").volume().u == pytest.approx(between.u, rel=1e-9)
+    assert burette.titre("37.5 mL").volume().value == pytest.approx((24.945 + 49.855) / 2 * z, rel=1e-9)
+    assert [flag.code for flag in found.flags] == ["few-weighings", "few-weighings"]
 
 
 # ------------------------------------------------------------------------------------------------------- the balance

@@ -191,3 +191,39 @@ def test_bad_weighings_are_refused(tmp_path: Path, old: str, new: str, says: lis
         run_sheet(saved(tmp_path, sheet=SHEET + WEIGHED.replace(old, new)))
     for word in says:
         assert word in str(refused.value)
+
+
+BURETTE = """
+[instruments.B1.calibration]
+balance = "W1"
+date = "2026-11-10"
+water = "21.0 °C"
+water_half_width = "0.5 K"
+
+[instruments.B1.calibration.weighings]
+"25 mL" = [["74.9400 g", "50.0000 g"], ["74.9500 g", "50.0000 g"]]
+"50 mL" = [["99.8600 g", "50.0000 g"], ["99.8500 g", "50.0000 g"]]
+"""
+
+
+def test_a_burette_weighed_at_points_of_its_scale_replaces_its_class(tmp_path: Path) -> None:
+    found = strength(saved(tmp_path, sheet=SHEET + BURETTE))
+    sources = {influence.source for influence in found.influences.values() if influence.id.startswith("burette/B1/")}
+    assert sources == {"calibrated by weighing on 2026-11-10"}
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ('"25 mL" = ', '"25" = ', ["25", "unit"]),
+        ('"25 mL" = ', '"50.1 mL" = ', ["tenth off", "exchanged"]),
+        ('"50 mL" = [["99.8600 g", "50.0000 g"], ["99.8500 g", "50.0000 g"]]\n', "", ["two readings", "capacity"]),
+        ('["99.8600 g", "50.0000 g"]', '"99.8600 g"', ["item 1", "pair of readings"]),
+        ("calibration.weighings", "calibration.weighing", ["weighing", "unknown key", "weighings"]),
+    ],
+)
+def test_bad_points_of_a_burette_are_refused(tmp_path: Path, old: str, new: str, says: list[str]) -> None:
+    with pytest.raises(SheetError) as refused:
+        run_sheet(saved(tmp_path, sheet=SHEET + BURETTE.replace(old, new)))
+    for word in says:
+        assert word in str(refused.value)

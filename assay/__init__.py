@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from assay.bench.air import Air
     from assay.bench.balance import Balance, MassTitre, Weighing
     from assay.bench.burette import Burette, Titre
-    from assay.bench.calibration import BuretteCalibration, Calibration, calibrate, calibrate_burette
+    from assay.bench.burette_calibration import BuretteCalibration, calibrate_burette
+    from assay.bench.calibration import Calibration, calibrate
     from assay.bench.certificates import Certificate, CorrectionTable
     from assay.bench.sampling import Sampling
     from assay.bench.temperature import Temperature
@@ -103,7 +104,8 @@ _FROM = {
     "assay.bench.air": ("Air",),
     "assay.bench.balance": ("Balance", "MassTitre", "Weighing"),
     "assay.bench.burette": ("Burette", "Titre"),
-    "assay.bench.calibration": ("BuretteCalibration", "Calibration", "calibrate", "calibrate_burette"),
+    "assay.bench.burette_calibration": ("BuretteCalibration", "calibrate_burette"),
+    "assay.bench.calibration": ("Calibration", "calibrate"),
     "assay.bench.certificates": ("Certificate", "CorrectionTable"),
     "assay.bench.sampling": ("Sampling",),
     "assay.bench.temperature": ("Temperature",),

@@ -86,6 +86,8 @@ _TERMS = (
     Term("delivered_volume", "V", "L", "volume really delivered between two readings"),
     Term("nominal_volume", r"V_\mathrm{nom}", "L", "volume marked on the glass"),
     Term("volume_error", r"\delta V", "L", "true volume less nominal volume"),
+    Term("yearly_drift", r"\delta V_\mathrm{a}", "L", "change of the error of a volume in a year"),
+    Term("elapsed_years", r"\tau_\mathrm{a}", "1", "time since a volume was found over a year"),
     Term("setting_error", r"\epsilon V", "L", "error of setting the meniscus to a graduation"),
     Term("fills", "k", "1", "number of fillings of the dispenser"),
     Term("volume", "V", "L", "volume"),

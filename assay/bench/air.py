@@ -58,7 +58,8 @@ class Air:
     Raises
     ------
     DomainError
-        If something lies outside its range, or only one of temperature and pressure is given.
+        If something lies outside its range, a half-width is wider than half the range of the equations, or only one of
+        temperature and pressure is given.
     UnitError
         If something has no unit or a wrong one.
 
@@ -119,6 +120,7 @@ class Air:
         return self._density
 
     def _found(self) -> Estimate:
+        kelvin_wide, pascal_wide, humid_wide = self._half_widths()
         id_ = fresh_id("air") if self.day is None else f"air/{path_part(self.day, argument='day')}"
         label = f"density of the air, {self.equation}"
         if self.temperature is None or self.pressure is None:
@@ -130,15 +132,11 @@ class Air:
         problems = Problems()
         kelvin = problems.attempt(read, self.temperature, "temperature", argument="temperature")
         pascal = problems.attempt(read, self.pressure, "pressure", argument="pressure")
-        kelvin_wide = problems.attempt(
-            read, self.temperature_half_width, "temperature difference", argument="temperature_half_width"
-        )
-        pascal_wide = problems.attempt(read, self.pressure_half_width, "pressure", argument="pressure_half_width")
         humid = _HUMIDITY
-        humid_wide = _HUMIDITY_HALF_WIDTH
-        if self.humidity is not None:
+        if self.humidity is None:
+            humid_wide = _HUMIDITY_HALF_WIDTH
+        else:
             humid = problems.attempt(_share, self.humidity, argument="humidity")
-            humid_wide = problems.attempt(_share, self.humidity_half_width, argument="humidity_half_width")
         problems.raise_any()
         _check("temperature", self.temperature, kelvin, ROOM_TEMPERATURES, "10 °C to 30 °C")
         _check("pressure", self.pressure, pascal, CIPM_PRESSURES, "600 hPa to 1100 hPa")
@@ -166,6 +164,30 @@ class Air:
             relative_humidity=humidity,
             air_density_error=self._equation_error(),
         )
+
+    def _half_widths(self) -> tuple[float, float, float]:
+        """Return the half-widths of temperature, K, pressure, Pa, and humidity, as they are stated."""
+        problems = Problems()
+        kelvin = problems.attempt(
+            read, self.temperature_half_width, "temperature difference", argument="temperature_half_width"
+        )
+        pascal = problems.attempt(read, self.pressure_half_width, "pressure", argument="pressure_half_width")
+        humid = problems.attempt(_share, self.humidity_half_width, argument="humidity_half_width")
+        problems.raise_any()
+        for argument, given, value, limits, unit, scale in (
+            ("temperature_half_width", self.temperature_half_width, kelvin, ROOM_TEMPERATURES, "K", 1.0),
+            ("pressure_half_width", self.pressure_half_width, pascal, CIPM_PRESSURES, "hPa", 100.0),
+        ):
+            widest = (limits[1] - limits[0]) / 2.0
+            if not 0.0 <= value <= widest:
+                raise DomainError(
+                    "a half-width is not negative, and no wider than half the range of the equations",
+                    argument=argument,
+                    given=str(given),
+                    expected=f"0 {unit} to {widest / scale:g} {unit}",
+                    remedy="State by how much the instrument may be off; where nothing was measured, leave it all out.",
+                )
+        return kelvin, pascal, humid
 
     def _equation_error(self) -> Estimate:
         """Return what the equation itself may be off: the same in all rooms and on all days."""
@@ -199,8 +221,9 @@ def _check(argument: str, given: Written, value: float, limits: tuple[float, flo
 
 
 def _share(written: str, *, argument: str) -> float:
-    parts = split(written, argument=argument, example="'45 %'")
-    if parts.rest not in {"%", "% RH", "% rh"}:
+    given: object = written
+    parts = split(given, argument=argument, example="'45 %'") if isinstance(given, str) else None
+    if parts is None or parts.rest not in {"%", "% RH", "% rh"}:
         raise UnitError(
             "a relative humidity is written in per cent",
             argument=argument,

@@ -2,27 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from assay.bench.air import Air
 from assay.bench.balance import Weighing, weights_density
-from assay.bench.certificates import date_of
+from assay.bench.certified import date_of
 from assay.bench.temperature import Temperature, ware_expansion
 from assay.display.numbers import plus_minus, significant
 from assay.display.rows import Rows, html, latex, text
 from assay.errors import DataError, DomainError
-from assay.flags import Flag, merged
+from assay.flags import Flag
 from assay.kernels.buoyancy import buoyancy_factor_from_densities, volume_at_20_from_weighing, z_factor_from_buoyancy
 from assay.kernels.volume import volume_error_from_volume
 from assay.kernels.water import water_density_from_temperature_difference
-from assay.metrology.covariance import covariance_matrix
 from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import evaluate
 from assay.metrology.identity import path_part
 from assay.metrology.influence import Influence
-from assay.metrology.joint import Joint
-from assay.metrology.replicates import Scatter, mean_of, scatter_of
+from assay.metrology.replicates import Rounding, Scatter, mean_of, scatter_of
 from assay.units import Written, read
 
 _ML = 1000.0
@@ -31,6 +29,8 @@ _ML = 1000.0
 WATER_HALF_WIDTH = 0.02
 #: Fewer weighings than these are flagged: ISO 8655-6 and ISO 4787 take ten (from memory).
 USUAL = 10
+#: Evaporation of this share of what was weighed, or more, is a wrong unit: a choice of this library.
+_TOO_MUCH = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +47,8 @@ class Calibration:
         Of the weighings, g.
     date : str
         When it was done; the ids of what it says carry it.
+    material : str
+        What the ware was said to be made of: it holds for ware of that material.
     flags : tuple of Flag
         ``few-weighings`` if there are fewer than ten.
 
@@ -75,6 +77,7 @@ class Calibration:
     volume: Estimate
     scatter: Scatter
     date: str
+    material: str = "borosilicate"
     flags: tuple[Flag, ...] = ()
 
     def error(self, id_: str, label: str, nominal: float) -> Estimate:
@@ -160,9 +163,10 @@ def calibrate(
     Raises
     ------
     DataError
-        If the date or the material is unknown, or something is not a weighing.
+        If the date or the material is unknown, water, air or a weighing is something else, the weighings are of two
+        balances, or one is corrected for buoyancy already.
     DomainError
-        If there are fewer than two weighings, or the evaporation is negative.
+        If there are fewer than two weighings, or the evaporation is negative or a tenth of what was weighed or more.
 
     References
     ----------
@@ -187,24 +191,16 @@ def calibrate(
 
     """
     date_of(date, argument="date")
-    given: Sequence[object] = weighings
-    strangers = [type(weighing).__name__ for weighing in given if not isinstance(weighing, Weighing)]
-    if strangers:
-        raise DataError(
-            "this is not a weighing",
-            argument="weighings",
-            given=strangers[0],
-            remedy="Write balance.by_difference('29.9612 g', '20.0000 g') for each.",
-        )
-    if len(weighings) < 2:  # noqa: PLR2004  (one says nothing about its scatter)
-        raise DomainError(
-            "a calibration takes two weighings or more: one says nothing about its scatter",
-            argument="weighings",
-            given=len(weighings),
-            remedy=f"Weigh {USUAL} fillings.",
-        )
+    weighings = _checked(weighings)
+    for argument, stated, kind, remedy in (
+        ("water", water, Temperature, "Temperature('21.0 °C', half_width='0.5 K', day='…')"),
+        ("air", air, Air, "Air('21.0 °C', pressure='1008 hPa', humidity='45 %'), or Air() where nothing was measured"),
+    ):
+        _check_kind(argument, stated, kind, remedy)
     path = f"calibration/{path_part(ware, argument='ware')}/{date}"
-    scatter = scatter_of([weighing.nominal for weighing in weighings])
+    # As titres by mass: what a weighing repeats to on the balance is the least that its replicates scatter by.
+    rounding = Rounding(own=max(weighing.u_repeatability() for weighing in weighings))
+    scatter = scatter_of([weighing.nominal for weighing in weighings], rounding=rounding)
     masses = [
         weighing.mass(f"{path}/{k}", repeatability=False, weighed="water") for k, weighing in enumerate(weighings, 1)
     ]
@@ -214,7 +210,7 @@ def calibrate(
         name="volume",
         label=f"volume of {ware}, calibrated on {date}",
         mass=mass,
-        evaporated_mass=_evaporated(evaporation, path, ware),
+        evaporated_mass=_evaporated(evaporation, path, ware, scatter.mean),
         z_factor=z_factor(water, air, weights_density(weighings[0].balance)),
         ware_expansion=ware_expansion(material),
         temperature_difference=water.difference(),
@@ -223,157 +219,55 @@ def calibrate(
     if len(weighings) < USUAL:
         message = f"{ware} was calibrated by {len(weighings)} weighings; the standards take {USUAL}."
         flags = (Flag(code="few-weighings", message=message),)
-    return Calibration(volume=volume.flagged(*flags), scatter=scatter, date=date, flags=flags)
+    return Calibration(volume=volume.flagged(*flags), scatter=scatter, date=date, material=material, flags=flags)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BuretteCalibration:
-    """What weighings of water say of the scale of a burette; made by `calibrate_burette`.
-
-    Parameters
-    ----------
-    readings : tuple of float [L]
-        The points of the scale, above zero and increasing.
-    volumes : tuple of Estimate [L]
-        What was delivered from zero to each of them, at 20 °C.
-    date : str
-        When it was done; the ids of what it says carry it.
-    flags : tuple of Flag
-        ``few-weighings`` if a point has fewer than ten.
-
-    References
-    ----------
-    [iso-4787-2010] gravimetric testing, from memory; common practice: interpolation between the points.
-
-    Examples
-    --------
-    The example of `calibrate_burette` shows one.
-
-    >>> from assay import Air, Balance, Temperature
-    >>> balance = Balance("W1", readability="1 mg", repeatability="1 mg", linearity="2 mg")
-    >>> weighed = {
-    ...     "25 mL": [balance.by_difference("74.90 g", "50.00 g"), balance.by_difference("74.91 g", "50.00 g")],
-    ...     "50 mL": [balance.by_difference("99.86 g", "50.00 g"), balance.by_difference("99.85 g", "50.00 g")],
-    ... }
-    >>> water = Temperature("21.0 °C", half_width="0.5 K", day="2026-11-10")
-    >>> [round(1000 * x, 3) for x in calibrate_burette("B1", weighed, water=water, air=Air(), date="2026-11-10").places]
-    [0.0, 25.0, 50.0]
-
-    """
-
-    readings: tuple[float, ...]
-    volumes: tuple[Estimate, ...]
-    date: str
-    flags: tuple[Flag, ...] = ()
-
-    @property
-    def places(self) -> tuple[float, ...]:
-        """Points of the scale between which it is interpolated, L, from zero on."""
-        return (0.0, *self.readings)
-
-    def joint(self, id_: str, label: str) -> Joint:
-        """Return the deviations at these points as one joint, for the burette with this id and label.
-
-        Their covariance is that of the balance, the water and the air that they share. It is one term, with the fewest
-        degrees of freedom of any point; that the balance weighed other things too is not followed further.
-        """
-        covariance = covariance_matrix(*self.volumes)
-        size = len(self.readings) + 1
-        return Joint(
-            id=f"{id_}/calibration/{self.date}",
-            label=f"calibration of {label}",
-            member_ids=tuple(f"{id_}/calibration/{self.date}/{place * _ML:.6g} mL" for place in self.places),
-            values=(0.0, *(v.value - r for v, r in zip(self.volumes, self.readings, strict=True))),
-            covariance=tuple(
-                tuple(float(covariance[i - 1][j - 1]) if i and j else 0.0 for j in range(size)) for i in range(size)
-            ),
-            dof=min(volume.dof for volume in self.volumes),
-            source=f"calibrated by weighing on {self.date}",
-        )
-
-
-def calibrate_burette(
-    name: str,
-    weighings: Mapping[str, Sequence[Weighing]],
-    *,
-    water: Temperature,
-    air: Air,
-    date: str,
-    material: str = "borosilicate",
-    evaporation: Written | None = None,
-) -> BuretteCalibration:
-    """Return the corrections of a burette from what it delivered of water from zero to points of its scale.
-
-    Parameters
-    ----------
-    name : str
-        What the laboratory calls it.
-    weighings : mapping of str to sequence of Weighing
-        For each reading to which it was run out from zero, such as ``"25 mL"``, two weighings or more; two readings or
-        more. Beyond the largest it cannot be used.
-    water, air, date, material, evaporation
-        As for `calibrate`.
-
-    Returns
-    -------
-    BuretteCalibration
-        What `Burette` takes as its ``calibration``.
-
-    Raises
-    ------
-    DataError, DomainError
-        As for `calibrate`; or if there are fewer than two readings, or a delivery is a tenth off its reading.
-    UnitError
-        If a reading has no unit.
-
-    References
-    ----------
-    [iso-4787-2010] gravimetric testing, from memory.
-
-    Examples
-    --------
-    >>> from assay import Air, Balance, Burette, Temperature
-    >>> balance = Balance("W1", readability="1 mg", repeatability="1 mg", linearity="2 mg")
-    >>> weighed = {
-    ...     "25 mL": [balance.by_difference("74.940 g", "50.000 g"), balance.by_difference("74.950 g", "50.000 g")],
-    ...     "50 mL": [balance.by_difference("99.860 g", "50.000 g"), balance.by_difference("99.850 g", "50.000 g")],
-    ... }
-    >>> water = Temperature("21.0 °C", half_width="0.5 K", day="2026-11-10")
-    >>> found = calibrate_burette("B1", weighed, water=water, air=Air(day="2026-11-10"), date="2026-11-10")
-    >>> burette = Burette("B1", capacity="50 mL", subdivision="0.1 mL", calibration=found)
-    >>> round(burette.titre("25.00 mL").volume().value * 1000, 3)
-    25.021
-
-    """
-    points = sorted((read(written, "volume", argument="reading"), written) for written in weighings)
-    if len(points) < 2 or points[0][0] <= 0.0:  # noqa: PLR2004  (one point says nothing of a scale)
+def _checked(weighings: Sequence[Weighing]) -> tuple[Weighing, ...]:
+    """Return weighings of water on one balance, two or more; refuse what is something else."""
+    given: object = weighings
+    found = tuple(given) if isinstance(given, Iterable) and not isinstance(given, str) else (given,)
+    strangers = [type(weighing).__name__ for weighing in found if not isinstance(weighing, Weighing)]
+    if strangers:
         raise DataError(
-            "a burette is calibrated at two readings above zero or more",
+            "this is not a weighing",
             argument="weighings",
-            given=", ".join(map(str, weighings)),
-            remedy="Run it out from zero to several points, the last of them its capacity.",
+            given=strangers[0],
+            remedy="Write balance.by_difference('29.9612 g', '20.0000 g') for each.",
         )
-    found = [
-        calibrate(
-            f"burette {name} to {1000.0 * reading:g} mL", weighings[written], water=water, air=air, date=date,
-            material=material, evaporation=evaporation,
+    weighed = tuple(weighing for weighing in found if isinstance(weighing, Weighing))
+    if len(weighed) < 2:  # noqa: PLR2004  (one says nothing about its scatter)
+        raise DomainError(
+            "a calibration takes two weighings or more: one says nothing about its scatter",
+            argument="weighings",
+            given=len(weighed),
+            remedy=f"Weigh {USUAL} fillings.",
         )
-        for reading, written in points
-    ]  # fmt: skip
-    for (reading, written), one in zip(points, found, strict=True):
-        if abs(one.volume.value - reading) > 0.1 * reading:
-            raise DomainError(
-                f"what was delivered is a tenth off, or more: {one.volume.value * _ML:.4g} mL",
-                argument="weighings",
-                given=written,
-                remedy="Are the readings exchanged, or was it not run out from zero?",
-            )
-    return BuretteCalibration(
-        readings=tuple(reading for reading, _ in points),
-        volumes=tuple(one.volume for one in found),
-        date=date,
-        flags=merged(one.flags for one in found),
-    )
+    if any(weighing.density is not None for weighing in weighed):
+        raise DataError(
+            "the buoyancy of the water follows from its temperature and the air, and would be corrected twice",
+            argument="weighings",
+            given="weighings with a density",
+            remedy="Leave density and air out of by_difference.",
+        )
+    if len({weighing.balance.id for weighing in weighed}) > 1:
+        raise DataError(
+            "the weighings of one calibration are made on one balance",
+            argument="weighings",
+            given=", ".join(sorted({weighing.balance.label for weighing in weighed})),
+            remedy="Calibrate with those of one of them, and compare the two.",
+        )
+    return weighed
+
+
+def _check_kind(argument: str, given: object, kind: type, remedy: str) -> None:
+    if not isinstance(given, kind):
+        raise DataError(
+            f"this does not tell what the {argument} was like",
+            argument=argument,
+            given=given,
+            expected=f"{'a' if kind is Temperature else 'an'} {kind.__name__}",
+            remedy=f"Write {remedy}.",
+        )
 
 
 def z_factor(water: Temperature, air: Air, weights: Estimate) -> Estimate:
@@ -419,12 +313,20 @@ def z_factor(water: Temperature, air: Air, weights: Estimate) -> Estimate:
     )
 
 
-def _evaporated(most: Written | None, path: str, ware: str) -> Estimate:
+def _evaporated(most: Written | None, path: str, ware: str, weighed: float) -> Estimate:
     if most is None:
         return Estimate.exactly(0.0, name="evaporated_mass", label="evaporation, not stated")
     mass = read(most, "mass", argument="evaporation")
     if mass < 0.0:
         raise DomainError("an evaporation is not negative", argument="evaporation", given=str(most))
+    if mass >= _TOO_MUCH * weighed:
+        raise DomainError(
+            f"so much did not evaporate of {weighed:.4g} g",
+            argument="evaporation",
+            given=str(most),
+            expected=f"less than {_TOO_MUCH * weighed:.2g} g",
+            remedy="Check the unit: is it in mg?",
+        )
     influence = Influence.within(
         f"{path}/evaporation",
         label=f"evaporation from {ware}",

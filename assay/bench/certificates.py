@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from assay.bench.certified import date_of, drift_since, drifted, u_of
 from assay.errors import DataError, DomainError, Problems
-from assay.kernels.replicates import sum_from_values
-from assay.metrology.coverage import check_level, coverage_factor
 from assay.metrology.estimate import Estimate
-from assay.metrology.evaluation import evaluate
 from assay.metrology.influence import Influence
 from assay.metrology.joint import Joint
+from assay.metrology.plain import plain
 from assay.units import Written, read
 
 _ML = 1000.0
-_YEAR = 365.25
 
 
 class Corrected(Protocol):
@@ -61,7 +58,8 @@ class Certificate:
     number : str
         What the certificate is called, for the source column of the budget.
     drift : str or quantity, optional
-        By how much the volume may have changed in a year, as a half-width; it needs ``used``.
+        By how much the volume may have changed in a year, as a half-width; it needs ``used``. It is one influence for
+        all days of use.
     used : str, optional
         The date on which the ware is used, for the drift since ``date``.
 
@@ -70,7 +68,8 @@ class Certificate:
     DataError
         If neither or both of k and level are given, a date is missing or unreadable, or drift has no date of use.
     DomainError
-        If U or k is not above zero, or the ware was used before the certificate was written.
+        If the volume, U or k is not above zero, U is a tenth of the volume or more, the degrees of freedom are below 1,
+        or the ware was used before the certificate was written.
 
     References
     ----------
@@ -96,7 +95,7 @@ class Certificate:
     used: str | None = None
     _volume: float = field(init=False, repr=False, compare=False)
     _u: float = field(init=False, repr=False, compare=False)
-    _drift: float = field(init=False, repr=False, compare=False)
+    _drift: tuple[float, float] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Read everything, so that a mistake shows at once."""
@@ -105,8 +104,10 @@ class Certificate:
         expanded = problems.attempt(read, self.expanded, "volume", argument="expanded")
         problems.attempt(date_of, self.date, argument="date")
         problems.raise_any()
+        if not volume > 0.0:
+            raise DomainError("a volume is above zero", argument="volume", given=str(self.volume))
         object.__setattr__(self, "_volume", volume)
-        object.__setattr__(self, "_u", u_of(expanded, self.expanded, self.k, self.level, self.dof))
+        object.__setattr__(self, "_u", u_of(expanded, self.expanded, volume, self.k, self.level, self.dof))
         object.__setattr__(self, "_drift", drift_since(self.drift, self.date, self.used))
 
     def error(self, id_: str, label: str, nominal: float) -> Estimate:
@@ -130,7 +131,7 @@ class Certificate:
             ),
             name="volume_error",
         )
-        return drifted(found, self._drift, id_=id_, label=label, date=self.date, used=self.used)
+        return drifted(found, self._drift, id_=id_, label=label, date=self.date)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,7 +169,8 @@ class CorrectionTable:
         If readings and corrections do not agree in number, fewer than two are given, readings do not increase or one
         stands twice, a date is missing, or neither or both of k and level are given.
     DomainError
-        If a correction is a tenth of its reading or more, or U is not above zero.
+        If a correction is more than a tenth of its reading, U or k is not above zero, U is a tenth of the largest
+        reading or more, or the correlation is out of range.
 
     References
     ----------
@@ -213,7 +215,7 @@ class CorrectionTable:
         problems.raise_any()
         self._check(places, found)
         object.__setattr__(self, "_points", tuple((r, c) for r, c in zip(places, found, strict=True) if r > 0.0))
-        object.__setattr__(self, "_u", u_of(expanded, self.expanded, self.k, self.level, self.dof))
+        object.__setattr__(self, "_u", u_of(expanded, self.expanded, places[-1], self.k, self.level, self.dof))
 
     def _check(self, places: Sequence[float], found: Sequence[float]) -> None:
         if len(places) != len(found):
@@ -247,7 +249,7 @@ class CorrectionTable:
                     given=str(written),
                     remedy="A correction is delivered volume less reading, such as '0.012 mL'.",
                 )
-        if not 0.0 <= self.correlation < 1.0:
+        if not 0.0 <= plain(self.correlation, argument="correlation") < 1.0:
             raise DomainError(
                 "the correlation of two corrections is 0 or more and below 1",
                 argument="correlation",
@@ -279,8 +281,8 @@ class CorrectionTable:
         )
 
 
-def check_calibration(calibration: object, tolerance: Written | None, method: str) -> None:
-    """Refuse a certificate of another kind of ware, or a limit of error beside one.
+def check_calibration(calibration: object, tolerance: Written | None, method: str, *, material: str) -> None:
+    """Refuse a certificate of another kind of ware, one of another material, or a limit of error beside one.
 
     Raises
     ------
@@ -298,6 +300,15 @@ def check_calibration(calibration: object, tolerance: Written | None, method: st
             remedy="A burette takes a CorrectionTable or what calibrate_burette() gives; a pipette or a flask a "
             "Certificate or what calibrate() gives.",
         )
+    stated = getattr(calibration, "material", material)
+    if stated != material:
+        raise DataError(
+            "it was calibrated as ware of another material, which expands otherwise",
+            argument="material",
+            given=material,
+            expected=str(stated),
+            remedy="State the same material for the ware and for its calibration.",
+        )
     if tolerance is not None:
         raise DataError(
             "a certificate stands in place of a limit of error: give one of the two",
@@ -305,79 +316,3 @@ def check_calibration(calibration: object, tolerance: Written | None, method: st
             given=str(tolerance),
             remedy="Leave the tolerance out.",
         )
-
-
-def u_of(expanded: float, given: Written, k: float | None, level: float | None, dof: float) -> float:
-    """Return the standard uncertainty behind an expanded one that a certificate states.
-
-    Raises
-    ------
-    DataError
-        If neither or both of k and level are given.
-    DomainError
-        If U or k is not above zero.
-
-    """
-    if (k is None) == (level is None):
-        raise DataError(
-            "a certificate states U with its k, or with its level of confidence: one of the two",
-            argument="k",
-            given=k,
-            remedy="Write k=2, or level=0.95, as the certificate has it; without either, U cannot be used.",
-        )
-    if not expanded > 0.0:
-        raise DomainError("an expanded uncertainty is above zero", argument="expanded", given=str(given))
-    factor = k if k is not None else coverage_factor(check_level(level or 0.0), dof)
-    if not factor > 0.0:
-        raise DomainError("a coverage factor is above zero", argument="k", given=k, remedy="It is often 2.")
-    return expanded / factor
-
-
-def date_of(written: str, *, argument: str) -> dt.date:
-    """Return a date written as year-month-day, or raise `DataError`."""
-    try:
-        return dt.date.fromisoformat(written)
-    except (TypeError, ValueError):
-        raise DataError(
-            "this is not a date",
-            argument=argument,
-            given=str(written),
-            remedy="Write year-month-day, such as '2026-03-02'.",
-        ) from None
-
-
-def drift_since(drift: Written | None, date: str, used: str | None) -> float:
-    """Return the half-width of the drift from a certificate's date to the day of use, L; zero if none is stated."""
-    if drift is None:
-        return 0.0
-    if used is None:
-        raise DataError(
-            "a drift grows with the time since the certificate",
-            argument="used",
-            given="nothing",
-            remedy="Say on which date the ware is used, used='2026-11-16', or leave the drift out.",
-        )
-    yearly = read(drift, "volume", argument="drift")
-    days = (date_of(used, argument="used") - date_of(date, argument="date")).days
-    if yearly < 0.0 or days < 0:
-        raise DomainError(
-            "a drift is not negative" if days >= 0 else "the ware was used before its certificate was written",
-            argument="drift" if days >= 0 else "used",
-            given=str(drift) if days >= 0 else used,
-            remedy="Check the sign." if days >= 0 else "Are the two dates exchanged?",
-        )
-    return yearly * days / _YEAR
-
-
-def drifted(found: Estimate, half_width: float, *, id_: str, label: str, date: str, used: str | None) -> Estimate:
-    """Return an error of a volume with what may have changed since it was found."""
-    if half_width == 0.0:
-        return found
-    influence = Influence.within(
-        f"{id_}/drift/{date} to {used}",
-        label=f"drift of {label} since its certificate",
-        half_width=half_width,
-        source=f"stated, from {date} to {used}",
-    )
-    since = Estimate.from_influence(influence, name="volume_error")
-    return evaluate(sum_from_values, found, since, name="volume_error", label=found.label)

@@ -102,6 +102,36 @@ def volume_error_from_volume(volume: Value, nominal_volume: Value) -> Value:
     return volume - nominal_volume
 
 
+def drifted_error_from_volume_error(volume_error: Value, yearly_drift: Value, elapsed_years: Value) -> Value:
+    """Return true volume less nominal volume of ware some time after it was found.
+
+    Parameters
+    ----------
+    volume_error : float or array [L]
+        The error on the day when it was found.
+    yearly_drift : float or array [L]
+        By how much it changes in a year.
+    elapsed_years : float or array [1]
+        Time since then over a year.
+
+    Returns
+    -------
+    float or array [L]
+        The error.
+
+    References
+    ----------
+    common practice: what is stated of the drift between two calibrations grows evenly with the time.
+
+    Examples
+    --------
+    >>> round(drifted_error_from_volume_error(2e-5, 4e-6, 0.5), 9)
+    2.2e-05
+
+    """
+    return volume_error + yearly_drift * elapsed_years
+
+
 def volume_from_nominal(nominal_volume: Value, volume_error: Value) -> Value:
     """Return the volume that a one-mark vessel really holds or delivers.
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from assay.bench.air import Air
 from assay.bench.balance import Balance, Weighing
-from assay.bench.calibration import BuretteCalibration, Calibration, calibrate, calibrate_burette
+from assay.bench.burette_calibration import BuretteCalibration, calibrate_burette
+from assay.bench.calibration import Calibration, calibrate
 from assay.bench.certificates import Certificate, CorrectionTable
 from assay.bench.temperature import Temperature
 from assay.sheet.table import Table
@@ -82,8 +83,9 @@ def _weighed(
         raise one.error("balance", "no such balance stands under [instruments].", given=on, remedy="Describe it there.")
     date = one.text("date")
     with one.reading():
+        water = (one.text("water"), one.text("water_half_width"))
         stated: dict[str, Any] = {
-            "water": Temperature(one.text("water"), half_width=one.text("water_half_width"), day=f"calibration {date}"),
+            "water": Temperature(water[0], half_width=water[1], day=_occasion(f"calibration {date}", water)),
             "air": air_of(one, day=f"calibration {date}"),
             "date": date,
             "material": material,
@@ -112,6 +114,11 @@ def _weighings(one: Table, key: str, balance: Balance) -> list[Weighing]:
     return found
 
 
+def _occasion(day: str, read: Iterable[str]) -> str:
+    """Return the name of what was read on a day: other readings of the same day are another occasion."""
+    return ", ".join((day, *read)).replace("/", " ").replace("\n", " ")
+
+
 def air_of(table: Table, *, day: str) -> Air:
     """Return the air that a table states, or air in which nothing was measured."""
     if not table.has("air"):
@@ -121,4 +128,5 @@ def air_of(table: Table, *, day: str) -> Air:
         "temperature", "pressure", "humidity", "temperature_half_width", "pressure_half_width", "humidity_half_width"
     )
     with one.reading():
-        return Air(day=day, **{key: one.text(key) for key in one.data})
+        read = {key: one.text(key) for key in sorted(one.data)}
+        return Air(day=_occasion(day, (f"{key} {value}" for key, value in read.items())), **read)

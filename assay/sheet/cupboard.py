@@ -44,8 +44,8 @@ def _included(root: Table, folder: Path | None, top: Path | None, way: tuple[Pat
             raise root.error(
                 KEY, f"these files include each other: {told}.", remedy="Leave one of the keys 'cupboard' out."
             )
-        inner = Table(source=_read(root, path, written), path=(), data={})
-        inner = Table(source=inner.source, path=(), data=inner.source.data)
+        source = _read(root, path, written)
+        inner = Table(source=source, path=(), data=source.data)
         inner.only("schema", KEY, "instruments")
         if inner.data.get("schema") != SCHEMA or isinstance(inner.data.get("schema"), bool):
             raise inner.error(
@@ -79,6 +79,8 @@ def _place(root: Table, written: str, folder: Path | None, top: Path | None) -> 
             given=written,
             remedy="Save it as a file and run that, or write the instruments into it.",
         )
+    if not written.strip() or "\0" in written:
+        raise root.error(KEY, "this is no name of a file.", given=written, remedy='Write cupboard = "cupboard.toml".')
     path = (folder / written).resolve()
     if Path(written).is_absolute() or not path.is_relative_to(top.resolve()):
         raise root.error(

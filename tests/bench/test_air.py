@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
 
-from assay import Air, DomainError, UnitError
+from assay import Air, AssayError, DomainError, UnitError
 from assay.bench.air import CIPM, CONVENTIONAL, OIML
 from assay.kernels.air import (
     CIPM_PRESSURES,
@@ -68,10 +69,14 @@ def test_one_day_is_one_influence_and_two_are_two() -> None:
         ({"temperature": "20 °C", "pressure": "1013"}, UnitError, ["1013", "hPa"]),
         ({"temperature": "20 °C", "pressure": "1013 hPa", "humidity": "0.45"}, UnitError, ["0.45", "45 %"]),
         ({"temperature": "20 °C", "pressure": "1013 hPa", "humidity": "145 %"}, DomainError, ["145 %", "100 %"]),
+        ({"temperature": "20 °C", "pressure": "1013 hPa", "humidity": 45}, UnitError, ["45", "per cent"]),
+        ({"humidity_half_width": "wide"}, AssayError, ["humidity_half_width", "wide"]),
+        ({"temperature_half_width": "-1 K"}, DomainError, ["temperature_half_width", "-1 K", "not negative"]),
+        ({"pressure_half_width": "2000 hPa"}, DomainError, ["2000 hPa", "0 hPa to 250 hPa"]),
     ],
 )
 def test_refused_with_what_was_given_and_the_remedy(
-    stated: dict[str, str], error: type[Exception], says: list[str]
+    stated: dict[str, Any], error: type[Exception], says: list[str]
 ) -> None:
     with pytest.raises(error) as refused:
         Air(**stated)

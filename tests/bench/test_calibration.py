@@ -45,6 +45,14 @@ def found(grams: tuple[str, ...] = GRAMS, **further: object) -> Calibration:
     )
 
 
+KITCHEN = Balance("kitchen", readability="0.01 g", repeatability="0.01 g", linearity="0.02 g")
+
+
+def weighed(weighings: object) -> Calibration:
+    asked: dict[str, Any] = {"weighings": weighings, "air": Air(day=DAY), "date": DAY}
+    return calibrate("P", water=Temperature("23.0 °C", half_width="0.5 K", day=DAY), **asked)
+
+
 def tanaka(t: float) -> float:
     return 999.97495 * (1 - (t - 3.983035) ** 2 * (t + 301.797) / (522528.9 * (t + 69.34881)))
 
@@ -125,6 +133,17 @@ def test_few_weighings_are_flagged() -> None:
         (lambda: calibrate("P", ["9.96 g"], water=None, air=None, date=DAY), ["weighing", "by_difference"]),  # type: ignore[arg-type,list-item]
         (lambda: Pipette("P25", capacity="25 mL", calibration=found()), ["far from the 25 mL", "belong"]),
         (lambda: Flask("F", capacity="100 mL", calibration=found()), ["far from the 100 mL"]),
+        (lambda: found(water="21 °C"), ["water", "a Temperature", "half_width"]),
+        (lambda: found(air="1.2 g/L"), ["air", "an Air", "nothing was measured"]),
+        (lambda: found(evaporation="4 g"), ["4 g", "less than", "mg"]),
+        (lambda: found(date="20261110"), ["20261110", "2026-03-02"]),
+        (lambda: Pipette("P10", capacity="10 mL", material="polypropylene", calibration=found()), ["same material"]),
+        (lambda: weighed(balance().by_difference("30 g", "20 g")), ["two weighings"]),
+        (lambda: weighed([balance().by_difference("30 g", "20 g", density="998 g/L")] * 2), ["twice", "density"]),
+        (
+            lambda: weighed([on.by_difference("30 g", "20 g") for on in (balance(), KITCHEN)]),
+            ["one balance", "W1", "kitchen"],
+        ),
     ],
 )
 def test_refused_with_what_was_given_and_the_remedy(make: Callable[[], object], says: list[str]) -> None:
@@ -132,6 +151,13 @@ def test_refused_with_what_was_given_and_the_remedy(make: Callable[[], object], 
         make()
     for word in says:
         assert word in str(refused.value)
+
+
+def test_weighings_that_all_agree_still_repeat_as_the_balance_does() -> None:
+    """Ten alike on a scale of 0.01 g: no scatter is seen, and each of two readings repeats to 0.01 g all the same."""
+    volume = weighed([KITCHEN.by_difference("29.96 g", "20.00 g")] * 10).volume
+    resolution = next(i.u for i in volume.influences.values() if i.id.endswith("/resolution"))
+    assert resolution == pytest.approx(0.01 * math.sqrt(2.0) / math.sqrt(10.0))
 
 
 def burette_found() -> BuretteCalibration:

@@ -70,6 +70,13 @@ def test_drift_grows_with_the_time_since_the_certificate() -> None:
     assert volume.u * ML == pytest.approx(math.hypot(0.003, 0.004 * 183 / 365.25 / math.sqrt(3.0)))
 
 
+def test_one_drift_acts_on_all_days_of_use() -> None:
+    """After half a year and after a year it is the same drift, once half of it: the difference is the other half."""
+    half, whole = (pipette(drift="0.004 mL", used=used).volume() for used in ("2026-09-01", "2027-03-02"))
+    share = (365 - 183) / 365.25
+    assert combine(lambda a, b: b - a, half, whole).u * ML == pytest.approx(0.004 * share / math.sqrt(3.0))
+
+
 def test_a_flask_takes_one_as_well() -> None:
     flask = Flask("F250", capacity="250 mL", calibration=Certificate(**(PIPETTE | {"volume": "249.91 mL"})))
     assert flask.volume().value * ML == pytest.approx(249.91)
@@ -111,6 +118,17 @@ def test_u_from_zero_is_that_of_the_point() -> None:
         (lambda: burette(corrections=["0.012 mL"]), ["3 readings", "1 corrections"]),
         (lambda: burette(corrections=["10.012 mL", "25.020 mL", "49.990 mL"]), ["10.012 mL", "less reading"]),
         (lambda: burette(correlation=1.0), ["below 1"]),
+        (lambda: burette(correlation="0.5"), ["correlation", "plain number"]),
+        (lambda: burette(expanded="10 mL"), ["10 mL", "less than 5 mL", "µL"]),
+        (lambda: burette(dof=0.5), ["dof", "1 or more"]),
+        (lambda: pipette(k="2"), ["k", "plain number"]),
+        (lambda: pipette(k=math.inf), ["k", "finite"]),
+        (lambda: pipette(dof=-3), ["dof", "1 or more"]),
+        (lambda: pipette(dof=math.nan), ["dof", "1 or more"]),
+        (lambda: pipette(expanded="6 mL"), ["6 mL", "less than 0.9987 mL", "µL"]),
+        (lambda: pipette(volume="-9.987 mL"), ["-9.987 mL", "above zero"]),
+        (lambda: pipette(used="soon"), ["used", "soon", "2026-03-02"]),
+        (lambda: pipette(date="20260302"), ["20260302", "2026-03-02"]),
         (lambda: burette(readings=["10 mL", "25 mL", "40 mL"]).titre("45 mL"), ["ends at 40 mL", "calibrated"]),
     ],
 )

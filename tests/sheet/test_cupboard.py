@@ -90,6 +90,8 @@ def test_the_same_instrument_in_two_places_is_one(tmp_path: Path) -> None:
         ('"/etc/cupboard.toml"', {}, ["does not leave the folder"]),
         ('"cupbord.toml"', {"cupboard": "schema = 1\n"}, ["cupbord.toml", "no such file", "cupboard.toml"]),
         ("3", {}, ["name of a file", "cupboard.toml"]),
+        ('""', {}, ["no name of a file", "cupboard.toml"]),
+        ('"a\\u0000.toml"', {}, ["no name of a file"]),
         ('"cupboard.toml"', {"cupboard": INSTRUMENTS}, ["cupboard.toml", "schema = 1"]),
         ('"cupboard.toml"', {"cupboard": "schema = 1\ntitle = 'x'\n"}, ["cupboard.toml", "line 2", "unknown key"]),
         (
@@ -149,6 +151,15 @@ def test_weighings_on_the_sheet_lower_u_as_predicted(tmp_path: Path) -> None:
     predicted = before.relative_u**2 - (limit.u / 0.010) ** 2 + pipette.relative_u**2
     assert after.relative_u**2 == pytest.approx(predicted, rel=1e-4)
     assert after.relative_u < before.relative_u
+
+
+def test_two_pieces_may_be_weighed_on_one_day_at_other_temperatures(tmp_path: Path) -> None:
+    """What was read alike is one influence, and what was not is another, though the day is the same."""
+    other = WEIGHED.replace("P10", "P25").replace('"29.', '"44.')
+    for second, air in ((other, 3), (other.replace("21.0 °C", "21.4 °C"), 6)):
+        found = strength(saved(tmp_path, sheet=SHEET + WEIGHED + second)).influences
+        assert sum(id_.startswith("air/calibration 2026-11-10") for id_ in found) == air
+        assert sum(id_.startswith("temperature/calibration 2026-11-10") for id_ in found) == air / 3
 
 
 def test_corrections_of_a_burette_replace_its_class(tmp_path: Path) -> None:

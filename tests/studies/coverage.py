@@ -17,7 +17,7 @@ import json
 import math
 import zlib
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from pathlib import Path
 
 import laboratories as lab

@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-
-import laboratories as lab
+from typing import TYPE_CHECKING
 
 from assay.bench.balance import Balance
 from assay.bench.burette import Burette
@@ -29,6 +28,9 @@ from assay.titration.standardisation import standardise_by_aliquots
 from assay.titration.standards import PrimaryStandard, StandardSolution
 from assay.titration.titrant import Titrant
 from assay.titration.titres import Conditions
+
+if TYPE_CHECKING:
+    import laboratories as lab
 
 LEVEL = 0.95
 #: What the library takes where no shape is stated.

@@ -14,6 +14,7 @@ from assay.display.rows import Rows, html, latex, text
 from assay.errors import DataError, DomainError, Problems
 from assay.flags import Flag, merged, refuse_blocked
 from assay.metrology.coverage import check_level, one_sided_factor
+from assay.metrology.plain import plain
 from assay.metrology.probability import Limit, Limits, above, below, between, limits_of, plain_limit
 
 if TYPE_CHECKING:
@@ -217,15 +218,15 @@ def _rule_of(
         width = _checked_width(plain_limit(guard_band, estimate, "guard_band"), "guard_band", guard_band)
         return _Rule(math.nan, width, "guard band of stated width")
     if guard_factor is not None:
-        factor = _checked_width(guard_factor, "guard_factor", guard_factor)
+        factor = _checked_width(plain(guard_factor, argument="guard_factor"), "guard_factor", guard_factor)
         told = f"guard band {factor:g} U, with U at {100 * check_level(level):g} %"
         return _Rule(math.nan, factor * estimate.expanded(level), told if factor else "simple acceptance")
-    most = RISK if risk is None else risk
+    most = RISK if risk is None else plain(risk, argument="risk")
     if not 0.0 < most <= 0.5:  # noqa: PLR2004  (at one half a coin decides as well)
         raise DomainError(
             "the risk of a wrong decision is a probability",
             argument="risk",
-            given=most,
+            given=risk,
             expected="more than 0, at most 0.5",
             remedy=f"Write {most / 100:g}." if 1.0 <= most <= 50.0 else "Write for example 0.05.",  # noqa: PLR2004
         )

@@ -90,6 +90,8 @@ _TERMS = (
     Term("elapsed_years", r"\tau_\mathrm{a}", "1", "time since a volume was found over a year"),
     Term("setting_error", r"\epsilon V", "L", "error of setting the meniscus to a graduation"),
     Term("fills", "k", "1", "number of fillings of the dispenser"),
+    Term("drops", "N", "1", "number of drops that were counted"),
+    Term("mean_drop_scatter", r"\delta_N", "1", "share by which the mean of some drops exceeds that of endless ones"),
     Term("volume", "V", "L", "volume"),
     Term("ware_expansion", r"\gamma", "1/K", "cubic expansion coefficient of the ware"),
     Term("liquid_expansion", r"\beta", "1/K", "cubic expansion coefficient of the liquid"),

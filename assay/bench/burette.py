@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import ClassVar
 
 from assay.bench.certificates import Corrected, check_calibration
-from assay.bench.scale import Limit, Scale
+from assay.bench.scale import Limit, Scale, own_limit
 from assay.bench.setting import SetVolume, set_to, setting_error
 from assay.bench.temperature import material_of
 from assay.bench.ware import check_shape, class_row, class_source
@@ -158,8 +158,7 @@ class Burette:
     def _limit(self) -> Limit:
         """Return the limit of error at a volume, L, and where it is from."""
         if self.tolerance is not None:
-            own = read(self.tolerance, "volume", argument="tolerance")
-            return lambda _: own, f"own limit of error, ±{own * _ML:g} mL"
+            return own_limit(self.tolerance)
         return self._known_limit()
 
     def _known_limit(self) -> Limit:

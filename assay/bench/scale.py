@@ -16,6 +16,7 @@ from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import evaluate
 from assay.metrology.influence import Influence
 from assay.metrology.joint import Joint
+from assay.units import Written, read
 
 _ML = 1000.0
 
@@ -111,6 +112,12 @@ class Scale:
         # A reading that is a knot but for its last bits is that knot.
         lower = np.clip(np.searchsorted(knots, readings + 1e-9 * knots[-1], side="right") - 1, 0, knots.size - 2)
         return lower, np.clip((readings - knots[lower]) / (knots[lower + 1] - knots[lower]), 0.0, 1.0)
+
+
+def own_limit(tolerance: Written) -> Limit:
+    """Return a limit of error that the user states, the same at every volume."""
+    own = read(tolerance, "volume", argument="tolerance")
+    return lambda _: own, f"own limit of error, ±{own * _ML:g} mL"
 
 
 def _correlation(distance: float) -> float:

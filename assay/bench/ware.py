@@ -70,9 +70,7 @@ def _narrowed(rows: list[Row], column: str, wanted: str, *, argument: str) -> li
 
 def _matching(rows: list[Row], column: str, wanted: float, *, argument: str) -> list[Row]:
     found = [
-        row
-        for row in rows
-        if not row.index[column] or abs(float(row.index[column]) / _ML - wanted) < 1e-9 * wanted
+        row for row in rows if not row.index[column] or abs(float(row.index[column]) / _ML - wanted) < 1e-9 * wanted
     ]
     if not found:
         known = {float(row.index[column]) for row in rows}

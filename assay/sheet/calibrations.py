@@ -19,7 +19,15 @@ OF_KIND: Mapping[str, tuple[str, ...]] = {
     "burette": (CORRECTIONS, CALIBRATION),
     "pipette": (CERTIFICATE, CALIBRATION),
     "flask": (CERTIFICATE, CALIBRATION),
+    "graduated pipette": (CORRECTIONS, CALIBRATION),
+    "piston burette": (CORRECTIONS, CALIBRATION),
+    "syringe": (CORRECTIONS, CALIBRATION),
+    "piston pipette": (CERTIFICATE, CORRECTIONS, CALIBRATION),
 }
+#: Ware that is weighed at points of its scale.
+_SCALED = ("burette", "graduated pipette", "piston burette", "syringe")
+#: Ware that is not of borosilicate glass unless it says so.
+_PLASTIC = ("piston pipette", "syringe")
 
 
 def calibration_of(
@@ -36,7 +44,8 @@ def calibration_of(
         return _certificate(one, used)
     if stated[0] == CORRECTIONS:
         return _corrections(one)
-    return _weighed(one, kind, name, material=table.text("material", "borosilicate"), balances=balances)
+    usual = "polypropylene" if kind in _PLASTIC else "borosilicate"
+    return _weighed(one, kind, name, material=table.text("material", usual), balances=balances)
 
 
 def _factor(one: Table) -> dict[str, Any]:
@@ -91,7 +100,7 @@ def _weighed(
             "material": material,
             "evaporation": one.maybe("evaporation"),
         }
-        if kind == "burette":
+        if kind in _SCALED:
             points = one.table("weighings")
             by_reading = {reading: _weighings(points, reading, balances[on]) for reading in points.data}
             return calibrate_burette(name, by_reading, **stated)

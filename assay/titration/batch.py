@@ -10,9 +10,9 @@ from math import inf
 import numpy as np
 
 from assay.bench.sampling import Sampling
+from assay.bench.setting import OneVolume
 from assay.bench.temperature import Temperature
 from assay.bench.titre_batch import TitreBatch
-from assay.bench.vessels import Pipette
 from assay.errors import DataError
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
@@ -163,7 +163,7 @@ class StrengthBatch:
 def assay_hypochlorite_batch(
     titrant: Titrant,
     *,
-    aliquot: Pipette,
+    aliquot: OneVolume,
     titres: TitreBatch,
     dilutions: Sequence[Dilution] = (),
     blank: Blank | TitreBatch = None,
@@ -185,8 +185,8 @@ def assay_hypochlorite_batch(
     ----------
     titrant : Titrant
         Standardised thiosulfate.
-    aliquot : Pipette
-        The pipette that takes each titrated aliquot.
+    aliquot : Pipette, or ware set to a volume
+        What takes each titrated aliquot, such as ``syringe.measure("5.0 mL")``.
     titres : TitreBatch
         The titres, a row for each sample.
     dilutions : sequence of Dilution
@@ -259,7 +259,7 @@ def assay_acid_base_batch(
     species: str,
     *,
     end_point: EndPoint,
-    aliquot: Pipette,
+    aliquot: OneVolume,
     titres: TitreBatch,
     dilutions: Sequence[Dilution] = (),
     blank: Blank | TitreBatch = None,

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from itertools import combinations
 from numbers import Integral
 
-from assay.display.numbers import plus_minus
+from assay.display.numbers import plus_minus, significant
 from assay.dosing.dispenser import Dispenser
 from assay.dosing.incompatible import refuse_incompatible
 from assay.dosing.requirement import Deliverable, required_amount
@@ -15,6 +14,7 @@ from assay.dosing.volumes import TRIALS, Dose, DosedVolume, shown
 from assay.errors import DataError, DomainError
 from assay.flags import Flag, merged, refuse_blocked
 from assay.kernels.replicates import mean_from_values
+from assay.metrology.consistency import consistency
 from assay.metrology.coverage import check_level
 from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import combine, evaluate
@@ -50,7 +50,8 @@ def dose(
     Parameters
     ----------
     strength : Strength or sequence of Strength
-        The measured strength; several assays of the same stock are averaged, with their correlation.
+        The measured strength; several assays of the same stock are averaged, all alike and with their correlation, and
+        must agree as in `consistency`.
     deliver : str, Equivalents or Estimate
         What is to be delivered: ``"0.25 mol OCl-"``, ``"17.7 g available chlorine"``, or equivalents of another
         reagent.
@@ -90,6 +91,8 @@ def dose(
     BlockedResultError
         If the strength carries a blocking flag that was not accepted, or what is to be delivered or the label is as
         NaOCl and the hypochlorite comes from another source, unless that was accepted by name.
+    DataError
+        If one assay is given twice, or assays of several reagents.
     DomainError
         If the assurance or a number of portions is out of range, or more is asked than the container holds.
     BasisError
@@ -233,22 +236,20 @@ def _used(strengths: Sequence[Strength]) -> Estimate:
         )
     estimates = [s.estimate for s in strengths]
     label = f"mean of {', '.join(e.label for e in estimates)}"
-    apart = [(a, b) for a, b in combinations(estimates, 2) if _disagree(a, b)]
-    if not apart:
+    found = consistency(*estimates, label=label)
+    if found.consistent:
+        # Not weighted: weights from the scatter of a few titres each are themselves a matter of chance.
         return evaluate(mean_from_values, *estimates, name="amount_concentration", label=label)
     # Accepted or not, assays that disagree scatter more than their budgets say: what they show is counted.
     scatter = scatter_of([e.value for e in estimates])
     mean = mean_of(estimates, scatter, record=f"assays/{label}", name="amount_concentration", label=label)
-    told = "; ".join(f"{a.label} {a.value:.5g} and {b.label} {b.value:.5g} mol/L" for a, b in apart)
+    told = ", ".join(f"{e.label} {e.value:.5g} mol/L" for e in estimates)
+    ratio = significant(found.birge_ratio)
     message = (
-        f"the assays differ by more than the U of their difference: {told}. Find out why before they are averaged."
+        f"the assays differ by more than their uncertainties allow (Birge ratio {ratio}): {told}. "
+        f"Outlying: {', '.join(found.outlying)}. Find out why before they are averaged."
     )
     return mean.flagged(Flag(code="discordant-assays", message=message, blocking=True))
-
-
-def _disagree(a: Estimate, b: Estimate) -> bool:
-    difference = combine(lambda x, y: x - y, a, b)
-    return abs(difference.value) > difference.expanded()
 
 
 def _stated(label: StrengthLike | None, strength: Strength) -> float | None:

@@ -23,6 +23,8 @@ def purpose(kernel: Callable[..., object]) -> str:
     'The amount concentration of a solution made up in a flask.'
 
     """
+    if isinstance(kernel, Chain) and not kernel.own:
+        return kernel.summary
     if isinstance(kernel, Chain):
         named = "" if kernel.name == "<lambda>" else f", {kernel.name}"
         return f"A formula of your own{named}. {kernel.summary}".rstrip()

@@ -18,6 +18,8 @@ from assay.explanation.sources import cited, published
 from assay.explanation.step import Step, flagged, stated, step_of
 from assay.flags import merged
 from assay.glossary import TERMS
+from assay.metrology.comparison import Comparison
+from assay.metrology.consistency import Consistency
 from assay.metrology.estimate import Estimate
 from assay.titration.acid_base import Caustic
 
@@ -41,7 +43,7 @@ class Result(Protocol):
         """The number."""
 
 
-Explainable: TypeAlias = Estimate | Result | Dose | DosedVolume | Caustic
+Explainable: TypeAlias = Estimate | Result | Dose | DosedVolume | Caustic | Comparison | Consistency
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -93,7 +95,8 @@ def explain(result: Explainable) -> Explanation:
     Parameters
     ----------
     result : Estimate, or a result that has one
-        Such as a strength, a titrant, a density, a dose or the outcome of `combine`.
+        Such as a strength, a titrant, a density, a dose or the outcome of `combine`. Of a comparison the difference is
+        explained, of a consistency the mean.
 
     Returns
     -------
@@ -138,6 +141,8 @@ def explain(result: Explainable) -> Explanation:
 
 def _estimates_of(result: Explainable) -> dict[str, Estimate]:
     """Return the estimates of a result, by what they are told apart by."""
+    if isinstance(result, (Comparison, Consistency)):
+        result = result.difference if isinstance(result, Comparison) else result.mean
     if isinstance(result, Estimate):
         return {result.label: result}
     if isinstance(result, Dose):
@@ -152,7 +157,8 @@ def _estimates_of(result: Explainable) -> dict[str, Estimate]:
         f"{type(result).__name__} is not one result",
         argument="result",
         expected="an estimate, or a result that has one: a strength, a titrant, a density, a dose",
-        remedy="Of a bench sheet give one result, such as sheet.doses[0]; of a batch one row, such as batch[0].",
+        remedy="Of a bench sheet give one result, such as sheet.doses[0]; of a batch one row, such as batch[0]; "
+        "of a decision the result that was decided on.",
     )
 
 

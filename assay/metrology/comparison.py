@@ -12,6 +12,7 @@ from assay.display.numbers import plus_minus, significant
 from assay.display.rows import Rows, html, latex, text
 from assay.errors import DataError
 from assay.flags import Flag
+from assay.kernels.value import Value
 from assay.metrology.covariance import correlation, covariance_of_members, independent_groups
 from assay.metrology.coverage import check_level
 from assay.metrology.estimate import Estimate
@@ -225,9 +226,7 @@ def compare(first: Estimate, second: Estimate, *, level: float = 0.95) -> Compar
     """
     check_level(level)
     check_comparable([first, second])
-    difference = combine(
-        lambda a, b: a - b, first, second, label=f"{first.label} minus {second.label}", unit=first.unit
-    )
+    difference = combine(_difference, first, second, label=f"{first.label} minus {second.label}", unit=first.unit)
     if first is second or is_same(first, second, difference):
         raise DataError(
             "the two are one and the same result",
@@ -240,6 +239,11 @@ def compare(first: Estimate, second: Estimate, *, level: float = 0.95) -> Compar
     return Comparison(
         first=first, second=second, difference=difference, level=level, shared=shared_between(first, second)
     )
+
+
+def _difference(first: Value, second: Value) -> Value:
+    """The difference of two results."""  # noqa: D401  (told in an explanation)
+    return first - second
 
 
 def is_same(first: Estimate, second: Estimate, difference: Estimate) -> bool:

@@ -15,6 +15,7 @@ from assay.errors import DataError, DomainError, Problems
 from assay.flags import Flag, merged, refuse_blocked
 from assay.metrology.coverage import check_level, coverage_factor, one_sided_factor
 from assay.metrology.decision_factor import risk_dof
+from assay.metrology.plain import plain
 from assay.metrology.probability import Limit, Limits, above, below, between, limits_of, plain_limit
 
 if TYPE_CHECKING:
@@ -225,16 +226,16 @@ def rule_of(
         width = _checked_width(plain_limit(guard_band, estimate, "guard_band"), "guard_band", guard_band)
         return Rule(math.nan, width, "guard band of stated width")
     if guard_factor is not None:
-        factor = _checked_width(guard_factor, "guard_factor", guard_factor)
+        factor = _checked_width(plain(guard_factor, argument="guard_factor"), "guard_factor", guard_factor)
         told = f"guard band {factor:g} U, with U at {100 * check_level(level):g} %"
         width = factor * estimate.expanded(level)
         return Rule(math.nan, width, told if factor else "simple acceptance", factor, level)
-    most = RISK if risk is None else risk
+    most = RISK if risk is None else plain(risk, argument="risk")
     if not 0.0 < most <= 0.5:  # noqa: PLR2004  (at one half a coin decides as well)
         raise DomainError(
             "the risk of a wrong decision is a probability",
             argument="risk",
-            given=most,
+            given=risk,
             expected="more than 0, at most 0.5",
             remedy=f"Write {most / 100:g}." if 1.0 <= most <= 50.0 else "Write for example 0.05.",  # noqa: PLR2004
         )

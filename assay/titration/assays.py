@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from statistics import fmean
 
@@ -117,12 +117,16 @@ class Dilution:
         made_up = at_20(self.flask.volume(), self.flask.material, temperature, made_up_as)
         if isinstance(self.taken, Pipette):
             taken, what = at_20(self.taken.volume(), self.taken.material, temperature, taken_as), self.taken.label
+            unit = "1"
         else:
-            taken, what = self.taken.mass(path, weighed="sample"), "weighed portion"
+            mass = self.taken.mass(path, weighed="sample")
+            taken, what = replace(mass, label=f"mass of sample made up in {self.flask.label}"), "weighed portion"
+            unit = "L/g"
         return evaluate(
             dilution_factor_from_volumes,
             name="dilution_factor",
             label=f"dilution {what} to {self.flask.label}",
+            unit=unit,
             taken_volume=taken,
             made_up_volume=made_up,
         )
@@ -258,14 +262,16 @@ def portion_and_factor(
     aliquot: Pipette, dilutions: Sequence[Dilution], liquids: Sequence[str], temperature: Temperature | None
 ) -> tuple[Estimate, Estimate]:
     """Return the volume of the titrated portion, L, and the factor of all dilutions before it; see `liquids_of`."""
+    factors = [
+        dilution.factor(dilution.path, temperature, taken_as=before, made_up_as=after)
+        for dilution, (before, after) in zip(dilutions, pairwise(liquids), strict=True)
+    ]
     factor = evaluate(
         dilution_factor_from_factors,
-        *(
-            dilution.factor(dilution.path, temperature, taken_as=before, made_up_as=after)
-            for dilution, (before, after) in zip(dilutions, pairwise(liquids), strict=True)
-        ),
+        *factors,
         name="dilution_factor",
         label="dilution of the sample",
+        unit=factors[0].unit if factors else "1",  # only the first can be of a weighed portion
     )
     return at_20(aliquot.volume(), aliquot.material, temperature, liquids[-1]), factor
 

@@ -301,6 +301,25 @@ def test_discordant_means_by_more_than_u_of_the_difference(apart: float, *, refu
         assert dosed(pair).strength.value == pytest.approx(2.0 + apart / 2.0, rel=1e-12)
 
 
+def test_the_ends_of_many_assays_may_be_further_apart_than_two_would() -> None:
+    """Chi-squared is 2 × 1.5² = 4.5, below 9.49 for 4 degrees of freedom; two alone may not be 0.030 apart."""
+    many = [strength(2.0 + off, 0.01, id_=f"a{k}") for k, off in enumerate((-0.015, 0.0, 0.0, 0.0, 0.015))]
+    assert dosed(many).strength.value == pytest.approx(2.0, rel=1e-12)
+    with pytest.raises(BlockedResultError, match=r"Birge ratio 2\.1.*Outlying: a0, a4"):
+        dosed([many[0], many[4]])
+
+
+def test_assays_count_alike_however_well_each_seems_known() -> None:
+    found = dosed([strength(2.0, 0.001, id_="a"), strength(2.1, 0.1, id_="b")])
+    assert found.strength.value == pytest.approx(2.05, rel=1e-12)
+
+
+def test_an_assay_given_twice_is_refused() -> None:
+    once = strength(2.0, id_="a")
+    with pytest.raises(DataError, match="would count twice"):
+        dosed([once, once])
+
+
 def test_what_assays_share_does_not_excuse_a_difference() -> None:
     """A common titrant of 1 % cancels in the difference: 1 % apart with 0.1 % of reading each is discordant."""
     shared = Estimate.from_influence(Influence(id="t", label="t", value=1.0, u=0.01), name="value")

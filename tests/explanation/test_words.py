@@ -6,18 +6,21 @@ import ast
 import pickle
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from decimal import Decimal
 from functools import cache
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
+import pint
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from matplotlib.mathtext import MathTextParser
 
 import assay
-from assay.display.blocks import Listed, Mathematics
+from assay.display.blocks import Equation, Listed, Mathematics
 from assay.explanation.step import Step
 from assay.explanation.words import Explanation, explain
 from assay.kernels.value import Value
@@ -29,6 +32,8 @@ from assay.substances.strength import Strength
 
 DEMOS = ("drum", "acid", "caustic")
 _UNIT = re.compile(r"\s\[[^\[\]]+\]")
+_NUMBER_WITH_UNIT = re.compile(r"([\d.]+(?:e[+-]?\d+)?)\s\[([^\[\]]+)\]")
+_REGISTRY: pint.UnitRegistry[Any] = pint.UnitRegistry()
 _SAFE = (ast.Expression, ast.BinOp, ast.UnaryOp, ast.Constant, ast.Call, ast.Name, ast.Load, ast.operator, ast.unaryop)
 
 
@@ -50,11 +55,53 @@ def results() -> dict[str, Any]:
                 found[f"{demo}, {name}, density"] = strength.density
         found |= {f"{demo}, dose {k}": dose for k, dose in enumerate(sheet.doses)}
         found |= {f"{demo}, {name}, caustic": caustic for name, caustic in sheet.caustics.items()}
+    found |= weighed() | compared()
     drum = next(iter(assay.run_demo("drum").strengths.values()))
     found["a strength with an assumed density"] = drum.assuming_density(filled="150 g/L available chlorine").in_basis(
         "% w/w available chlorine"
     )
     return found
+
+
+def compared() -> dict[str, Any]:
+    """Return a comparison, means of what agrees and of what does not, in a unit."""
+    days = [
+        replace(measured(day, value, 1.0), unit="g/L")
+        for day, value in (("Monday", 100.0), ("Tuesday", 101.5), ("Friday", 112.0))
+    ]
+    return {
+        "a comparison": assay.compare(*days[:2]),
+        "a mean of what agrees": assay.consistency(*days[:2]),
+        "a mean of what disagrees": assay.consistency(*days),
+    }
+
+
+def weighed() -> dict[str, Any]:
+    """Return assays of weighed samples, made up in a flask and by portions."""
+    thiosulfate = next(iter(assay.run_demo("drum").titrants.values()))
+    burette = assay.Burette("B8", capacity="50 mL", subdivision="0.1 mL")
+    p25, f250, f500 = (
+        assay.Pipette("P25", capacity="25 mL"),
+        assay.Flask("F250", capacity="250 mL"),
+        assay.Flask("F500", capacity="500 mL"),
+    )
+    balance = assay.Balance("W8", readability="0.1 mg", repeatability="0.1 mg", linearity="0.2 mg")
+    titres = [burette.titre(final) for final in ("31.20 mL", "31.15 mL", "31.25 mL")]
+    made_up = assay.Dilution(balance.by_difference("141.9312 g", "30.5402 g"), f250)
+    readings = ("36.1112 g", "34.7112 g", "33.3212 g", "31.9312 g")
+    portions = [
+        (balance.by_difference(gross, tare), titre)
+        for (gross, tare), titre in zip(pairwise(readings), titres, strict=True)
+    ]
+    common: dict[str, Any] = {"blank": burette.titre("0.05 mL"), "record": "weighed drum"}
+    diluted = assay.assay_hypochlorite(
+        thiosulfate, aliquot=p25, dilutions=[made_up, assay.Dilution(p25, f500)], titres=titres, **common
+    )
+    return {
+        "a weighed sample made up": diluted,
+        "a weighed sample made up, by mass": diluted.in_basis("% w/w available chlorine"),
+        "weighed portions": assay.assay_hypochlorite(thiosulfate, portions=portions, **common),
+    }
 
 
 NAMES = sorted(results())
@@ -66,6 +113,8 @@ def estimates_of(result: Any) -> list[Estimate]:  # noqa: ANN401  (any of the re
         return [result]
     if hasattr(result, "volumes"):
         return [volume.delivered for volume in result.volumes]
+    if isinstance(result, (assay.Comparison, assay.Consistency)):
+        return [result.difference if isinstance(result, assay.Comparison) else result.mean]
     return [result.estimate] if hasattr(result, "estimate") else [result.hydroxide, result.carbonate]
 
 
@@ -99,6 +148,32 @@ def test_evaluating_the_printed_chain_gives_each_result_to_the_last_digit_shown(
     assert explanation.steps
     for step in explanation.steps:
         checked(step, primitives(results()[name]))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_printed_units_of_a_step_give_that_of_its_result(name: str) -> None:
+    """Every formula but a look-up in a table is evaluated with its printed units."""
+    functions: dict[str, Any] = {"sqrt": np.sqrt, "exp": np.exp, "log": np.log, "abs": abs, "quantity": quantity}
+    for step in explain(results()[name]).steps:
+        if "_from_table(" in step.symbols.text:
+            continue
+        for part in step.parts:
+            functions[part.left.text] = with_units(part.right[-1].text, functions)
+        (equation,) = (one for one in step.page if isinstance(one, Equation) and one.left == step.symbol)
+        printed = with_units(equation.right[-1].text, functions)
+        assert _REGISTRY.Quantity(with_units(step.values.text, functions)).is_compatible_with(printed), step
+
+
+def with_units(written: str, names: dict[str, Any]) -> Any:  # noqa: ANN401  (a number, or a quantity)
+    """Return what a printed expression gives, with its units."""
+    called = _NUMBER_WITH_UNIT.sub(r"quantity(\1, '\2')", written)
+    tree = ast.parse(called, mode="eval")
+    assert all(isinstance(node, _SAFE) for node in ast.walk(tree))
+    return eval(compile(tree, "printed", "eval"), {"__builtins__": {}}, names)  # noqa: S307  (checked above)
+
+
+def quantity(value: float, unit: str) -> Any:  # noqa: ANN401  (a quantity)
+    return value * _REGISTRY(unit.replace("°C", "kelvin"))
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -263,6 +338,23 @@ def test_users_function_names_its_operands_and_itself() -> None:
     assert "More is not told" not in shown
     assert "y = x_2 * x_1" in shown
     assert "x_1: hypochlorite (input 1)" in shown
+
+
+def test_formulas_of_the_library_are_not_called_a_users_own() -> None:
+    shown = {name: re.sub(r"\s+", " ", str(explain(result))) for name, result in compared().items()}
+    assert "Monday minus Tuesday The difference of two results. y = x_1 - x_2" in shown["a comparison"]
+    assert "Weighted mean of results" in shown["a mean of what agrees"]
+    assert not any("A formula of your own" in page for page in shown.values())
+    assert "+ 0 [g/L]" in shown["a mean of what disagrees"]
+
+
+def test_a_weighed_sample_is_diluted_by_litres_per_gram() -> None:
+    shown = str(explain(results()["a weighed sample made up"]))
+    # 0.25 L over 111.391 g are 2.2443 mL/g; 500 mL over 25 mL are 20.
+    assert shown.count("= 0.002244") == 2
+    assert "mass of sample made up in flask F250 (250 mL)" in shown
+    assert re.search(r"= 0\.250* \[L\] / 111\.391\d* \[g\]\n += 0\.002244\d* \[L/g\]", shown)
+    assert re.search(r"F = F_1 \* F_2\n += 0\.002244\d* \[L/g\] \* 20\.?0* *\n += 0\.04488\d* \[L/g\]", shown)
 
 
 def test_an_exact_number_is_told_as_given() -> None:

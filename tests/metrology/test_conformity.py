@@ -256,6 +256,8 @@ def test_a_blocked_result_decides_nothing_until_it_is_accepted() -> None:
         ({"upper": "1 g/L", "guard_band": "-1 g/L"}, DomainError, "not negative"),
         ({"upper": "1 g/L", "guard_band": 1.0}, UnitError, "guard_band"),
         ({"upper": "1 g/L", "guard_factor": 1.0, "level": 95}, DomainError, "Write 0.95"),
+        ({"upper": "1 g/L", "risk": "5 %"}, DomainError, "not a plain number"),
+        ({"upper": "1 g/L", "guard_factor": "1 U"}, DomainError, "not a plain number"),
     ],
 )
 def test_what_cannot_be_decided_is_refused(asked: dict[str, object], error: type[AssayError], told: str) -> None:

@@ -191,6 +191,43 @@ def test_what_agrees_is_called_discordant_as_often_as_the_level_says(n: int) -> 
 # ---------------------------------------------------------------------------------------------------------- discordance
 
 
+@pytest.mark.parametrize(("replicates", "covered"), [(3, 0.74), (10, 0.90)])
+def test_weights_from_few_replicates_cover_less_than_stated_and_say_so(replicates: int, covered: float) -> None:
+    """The figures of the docstring, and that the flag's factor is not more than what is missing."""
+    generator, runs, inside, off, stated = np.random.default_rng(1953), 500, 0, [], []
+    for _ in range(runs):
+        samples = math.sqrt(replicates) * generator.standard_normal((5, replicates))
+        observed = [Influence.observed(f"r{k}", list(sample), label=f"r{k}") for k, sample in enumerate(samples)]
+        found = consistency(*(Estimate.from_influence(influence, name="value") for influence in observed))
+        inside += abs(found.mean.value) <= found.mean.expanded(0.95)
+        if found.consistent:
+            off.append(found.mean.value)
+            stated.append(found.u_internal)
+    assert abs(inside / runs - covered) <= 3.0 * math.sqrt(covered * (1.0 - covered) / runs)
+    # Equal weights: a deviation has (0.8² + 4 × 0.2²)² / (0.8⁴ + 4 × 0.2⁴) = 1.538 times the dof of a result.
+    factor = math.sqrt(1.0 + 4.0 * 5.0 * 0.2 * 0.8 / (1.538 * (replicates - 1)))
+    missing = np.std(off) / math.sqrt(np.mean(np.square(stated)))
+    assert factor <= missing * (1.0 + 3.0 / math.sqrt(2.0 * len(off)))
+    alike = consistency(*numbers(*[(float(k), 2.0) for k in range(5)], dof=replicates - 1.0))
+    (flag,) = alike.flags
+    assert (flag.code, flag.blocking) == ("chance-weights", False)
+    assert f"at least {factor:.1f} times as large" in flag.message
+
+
+@pytest.mark.parametrize(("u_common", "factor"), [(0.0, "1.4"), (1.0, "1.2"), (10.0, "")])
+def test_what_all_share_is_free_of_the_weights(u_common: float, factor: str) -> None:
+    """Five of u = 2 and 2 degrees of freedom have a mean of u² = 0.8, to which 1.04 × 0.8 is to be added."""
+    own = numbers(*[(float(k), 2.0) for k in range(5)], dof=2.0)
+    flags = consistency(*(sharing(number("c", 0.0, u_common), own) if u_common else own)).flags
+    assert [flag.code for flag in flags] == (["chance-weights"] if factor else [])
+    assert all(f"at least {factor} times" in flag.message for flag in flags)
+
+
+@pytest.mark.parametrize("dof", [math.inf, 60.0])
+def test_weights_that_are_known_are_not_flagged(dof: float) -> None:
+    assert consistency(*numbers((10.0, 1.0), (11.0, 2.0), (10.5, 1.0), dof=dof)).flags == ()
+
+
 def discordant() -> Consistency:
     return consistency(*numbers((10.0, 0.1), (10.1, 0.1), (10.05, 0.1), (11.0, 0.1)))
 

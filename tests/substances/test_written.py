@@ -242,8 +242,8 @@ REASON = "the customer's form asks for it (K)"
 CYLINDER = Cylinder("C250", capacity="250 mL", subdivision="2 mL")
 
 
-def other_source(**facts: str) -> Strength:
-    influence = Influence(id="drum", label="drum", value=2.0, u=0.02)
+def other_source(drum: str = "drum", **facts: str) -> Strength:
+    influence = Influence(id=drum, label=drum, value=2.0, u=0.02)
     estimate = Estimate.from_influence(influence, name="amount_concentration")
     flag = Flag(code=NOT_SODIUM, message=f"the source is {SOURCE}: g/L or per cent NaOCl would name what is not there.")
     return Strength(species=HYPOCHLORITE, estimate=estimate.flagged(flag), facts={"source": SOURCE, **facts})
@@ -289,10 +289,10 @@ def test_every_way_in_as_sodium_hypochlorite_needs_the_acceptance(
 
 
 def test_one_unaccepted_assay_of_two_is_enough_to_refuse() -> None:
-    pair = [other_source().accepting(NOT_SODIUM, because=REASON), other_source()]
+    pair = [other_source("first drum").accepting(NOT_SODIUM, because=REASON), other_source("second drum")]
     with pytest.raises(BlockedResultError, match="would name what is not there"):
         dose(pair, deliver="6 g NaOCl", dispenser=CYLINDER, into="water")
-    accepted = dose(pair[1], deliver="6 g NaOCl", dispenser=CYLINDER, into="water", accept={NOT_SODIUM: REASON})
+    accepted = dose(pair, deliver="6 g NaOCl", dispenser=CYLINDER, into="water", accept={NOT_SODIUM: REASON})
     assert accepted.nominal is not None
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from assay.display.numbers import plus_minus, significant
-from assay.display.rows import Rows, html, latex, text
+from assay.display.rows import Rows
+from assay.display.told import told_as_rows
 from assay.dosing.incompatible import is_water
 from assay.flags import Flag, codes_of
 from assay.metrology.estimate import Estimate
@@ -66,6 +67,7 @@ class DosedVolume:
         return f"{shown(self.volume)} in {self.fills} fillings of {shown(self.volume / self.fills)} with {dispenser}"
 
 
+@told_as_rows(indent="")
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Dose:
     """The volumes that meet a requirement.
@@ -198,18 +200,15 @@ class Dose:
         """Return what is told before the volumes: not to mix, unless it goes into water."""
         return () if self.harmless else (f"CAUTION: {self.cautions()[0]}",)
 
-    def __str__(self) -> str:
-        return "\n".join([*self.first_caution(), text(self.rows()), *self.sentences()])
-
     def __repr__(self) -> str:
         found = ", ".join(f"{volume.kind} {shown(volume.volume)}" for volume in self.volumes) or "no volume"
         return f"<Dose of {self.reagent}: {codes_of(self.flags)}{found}>"
 
-    def _repr_html_(self) -> str:
-        return html(self.rows(), before=self.first_caution(), after=self.sentences())
+    def _last_lines(self) -> tuple[str, ...]:
+        return self.sentences()
 
-    def _repr_latex_(self) -> str:
-        return latex(self.rows(), before=self.first_caution(), after=self.sentences())
+    def _first_lines(self) -> tuple[str, ...]:
+        return self.first_caution()
 
 
 def shown(volume: float) -> str:

@@ -11,6 +11,7 @@ from assay.display.digits import Computed, Number, settle
 from assay.flags import Flag, merged
 from assay.kernels.value import Value
 from assay.metrology.estimate import Estimate, Operand
+from assay.metrology.order import in_order
 from assay.metrology.tape import gradient
 
 # Operands that the glossary gives "in the unit of the replicates".
@@ -67,7 +68,7 @@ def linked(estimates: Sequence[Estimate]) -> tuple[list[Link], list[Link]]:
     """
     known: dict[tuple[object, ...], Link] = {}
     found: dict[int, Link] = {}
-    for node in _ordered(estimates):
+    for node in in_order(estimates, Estimate.measured_operands):
         operands = {key: _operand(operand, found) for key, operand in _measured_and_floats(node)}
         key = _key(node, operands)
         link = known.get(key)
@@ -92,20 +93,6 @@ def _give_own_units(link: Link) -> None:
     for key, one in link.operands.items():
         if key in _OWN_UNIT and isinstance(one, Link) and one.unit == "1":
             one.unit = link.unit
-
-
-def _ordered(estimates: Sequence[Estimate]) -> Iterator[Estimate]:
-    """Yield every number, operands before results and in the order of the formula."""
-    seen: set[int] = set()
-    stack = [(node, False) for node in reversed(estimates)]
-    while stack:
-        node, ready = stack.pop()
-        if ready:
-            yield node
-        elif id(node) not in seen:
-            seen.add(id(node))
-            stack.append((node, True))
-            stack.extend((operand, False) for operand in reversed(list(node.measured_operands())))
 
 
 def _kind(node: Estimate) -> str:

@@ -22,6 +22,7 @@ from assay.metrology.estimate import Estimate
 from assay.metrology.identity import same_joint, shared_influences
 from assay.metrology.influence import Influence
 from assay.metrology.joint import Joint
+from assay.metrology.order import in_order
 from assay.metrology.row_codes import Indices
 from assay.metrology.shapes import Array
 from assay.metrology.tape import times
@@ -257,21 +258,12 @@ class Graph:
 
 
 def _results(batch: EstimateBatch) -> Iterator[EstimateBatch]:
-    """Yield the results that a batch was computed from, operands before results, the batch last."""
-    seen: set[int] = set()
-    stack = [(batch, False)]
-    while stack:
-        node, ready = stack.pop()
-        if ready:
-            yield node
-        elif id(node) not in seen:
-            seen.add(id(node))
-            stack.append((node, True))
-            stack.extend(
-                (operand, False)
-                for operand, _ in node.parents
-                if not isinstance(operand, (Estimate, RowInfluence, RowMember))
-            )
+    """Return the results that a batch was computed from, operands before results, the batch last."""
+    return in_order([batch], _batches_behind)
+
+
+def _batches_behind(batch: EstimateBatch) -> Iterator[EstimateBatch]:
+    return (one for one, _ in batch.parents if not isinstance(one, (Estimate, RowInfluence, RowMember)))
 
 
 def _combined(terms: Sequence[_Term], graph: Graph, rows: int) -> tuple[Array, Array]:

@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from assay.display.numbers import plus_minus, significant
-from assay.display.rows import Rows, html, latex, text
+from assay.display.rows import Rows, text
+from assay.display.told import flag_lines, told_as_rows
 from assay.errors import DataError
 from assay.flags import Flag
 from assay.kernels.value import Value
@@ -49,6 +50,7 @@ class Shared:
     covariance: float
 
 
+@told_as_rows()
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Comparison:
     """Two results of one quantity, and what their difference says.
@@ -160,9 +162,6 @@ r = 0.000>
     def _correlation(self) -> str:
         return "undefined" if math.isnan(self.correlation) else f"{self.correlation:.3f}"
 
-    def _flag_lines(self) -> tuple[str, ...]:
-        return tuple(f"! {flag}" for flag in self.flags)
-
     def _probability_line(self) -> str:
         return (
             f"Probability of so large a difference if both measure the same: {significant(self.probability)}; that the "
@@ -176,13 +175,10 @@ r = 0.000>
     def __str__(self) -> str:
         """Return the verdict with what the results share."""
         table = text(self.rows()) if self.shared else f"{self.rows().title}\n  They share nothing."
-        return "\n".join([*self._flag_lines(), table, f"  {self._probability_line()}"])
+        return "\n".join([*flag_lines(self), table, f"  {self._probability_line()}"])
 
-    def _repr_html_(self) -> str:
-        return html(self.rows(), before=self._flag_lines(), after=(self._probability_line(),))
-
-    def _repr_latex_(self) -> str:
-        return latex(self.rows(), before=self._flag_lines(), after=(self._probability_line(),))
+    def _last_lines(self) -> tuple[str, ...]:
+        return (self._probability_line(),)
 
 
 def compare(first: Estimate, second: Estimate, *, level: float = 0.95) -> Comparison:

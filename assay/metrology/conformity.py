@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from scipy import optimize
 
 from assay.display.numbers import degrees, fixed, places_of, significant, value_and_u
-from assay.display.rows import Rows, html, latex, text
+from assay.display.rows import Rows
+from assay.display.told import told_as_rows
 from assay.errors import DataError, DomainError, Problems
 from assay.flags import Flag, merged, refuse_blocked
 from assay.metrology.coverage import check_level, coverage_factor, one_sided_factor
@@ -39,6 +40,7 @@ class Rule(NamedTuple):
     level: float = math.nan
 
 
+@told_as_rows()
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Conformity:
     """What a result says about specification limits, and what a decision rule makes of it.
@@ -142,9 +144,6 @@ class Conformity:
             f"{_probability(self.conformance_probability, self.consumer_risk)})"
         )
 
-    def _flag_lines(self) -> tuple[str, ...]:
-        return tuple(f"! {flag}" for flag in self.flags)
-
     def _rule_line(self) -> str:
         band = "" if math.isnan(self.guard_band) else f"; guard band {significant(self.guard_band)} {self.unit}"
         more = " To decide, measure with a smaller u, or more often." if self.decision == UNDECIDED else ""
@@ -154,15 +153,8 @@ class Conformity:
         flags = "".join(f"[{flag.code}] " for flag in self.flags)
         return f"<Conformity {self.label!r}: {flags}{self._verdict()}>"
 
-    def __str__(self) -> str:
-        """Return decision, rule and limits."""
-        return "\n".join([*self._flag_lines(), text(self.rows()), f"  {self._rule_line()}"])
-
-    def _repr_html_(self) -> str:
-        return html(self.rows(), before=self._flag_lines(), after=(self._rule_line(),))
-
-    def _repr_latex_(self) -> str:
-        return latex(self.rows(), before=self._flag_lines(), after=(self._rule_line(),))
+    def _last_lines(self) -> tuple[str, ...]:
+        return (self._rule_line(),)
 
 
 def _probability(share: float, rest: float) -> str:

@@ -13,9 +13,10 @@ from operator import add
 import numpy as np
 
 from assay.display.numbers import degrees, plus_minus, significant, value_and_u
-from assay.display.rows import Rows, html, latex, text
+from assay.display.rows import Rows
+from assay.display.told import told_as_rows
 from assay.errors import DataError, DomainError
-from assay.flags import Flag
+from assay.flags import Flag, codes_of
 from assay.kernels.value import Value
 from assay.metrology.comparison import check_comparable, is_same
 from assay.metrology.coverage import check_level
@@ -26,6 +27,7 @@ from assay.metrology.least_squares import ChiSquared, Fit, fitted, names_of
 from assay.metrology.mean_flags import chance_weights, discordant, negative_weight
 
 
+@told_as_rows()
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Consistency:
     """Whether results of one quantity agree within their uncertainties, and their weighted mean.
@@ -134,22 +136,12 @@ class Consistency:
             f"internal {significant(self.u_internal)}, external {significant(self.u_external)}."
         )
 
-    def _flag_lines(self) -> tuple[str, ...]:
-        return tuple(f"! {flag}" for flag in self.flags)
-
     def __repr__(self) -> str:
-        flags = "".join(f"[{'!' if flag.blocking and not flag.accepted else ''}{flag.code}] " for flag in self.flags)
+        flags = codes_of(self.flags)
         return f"<Consistency of {len(self.results)} results: {flags}{self._verdict()}>"
 
-    def __str__(self) -> str:
-        """Return verdict, results and mean."""
-        return "\n".join([*self._flag_lines(), text(self.rows()), f"  {self._mean_line()}"])
-
-    def _repr_html_(self) -> str:
-        return html(self.rows(), before=self._flag_lines(), after=(self._mean_line(),))
-
-    def _repr_latex_(self) -> str:
-        return latex(self.rows(), before=self._flag_lines(), after=(self._mean_line(),))
+    def _last_lines(self) -> tuple[str, ...]:
+        return (self._mean_line(),)
 
 
 def weighted_mean(*results: Estimate, level: float = 0.95, label: str = "weighted mean") -> Estimate:

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from assay.display.numbers import significant
-from assay.display.rows import Rows, html, latex, text
+from assay.display.rows import Rows
+from assay.display.told import told_as_rows
 from assay.errors import DataError, DomainError, UnitError
 from assay.flags import Flag, codes_of
 from assay.metrology.control_limits import ENOUGH, Limits, Stated, limits_of
@@ -21,6 +22,7 @@ _CODE = "control-"
 _NO_ZONE = ("beyond-limits",)
 
 
+@told_as_rows()
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class ControlChart:
     """Results in their order about a central line with control limits, and what the run rules found.
@@ -124,25 +126,13 @@ class ControlChart:
         size = max(abs(self.limits.upper), abs(self.limits.lower))
         return max(3, 2 + math.floor(math.log10(size / self.limits.s)) + 1) if size > self.limits.s else 3
 
-    def _notes(self) -> tuple[str, ...]:
+    def _last_lines(self) -> tuple[str, ...]:
         limits = self.limits
         note = f"Central line: {limits.how} (s = {significant(limits.s)} {self.unit}).".replace(" 1)", ")")
         return (note,) if self.spread is None else (note, f"Beside it, {self.spread.quantity}: {self.spread._said()}.")  # noqa: SLF001  (a chart like this one)
 
-    def _flag_lines(self) -> tuple[str, ...]:
-        return tuple(f"! {flag}" for flag in self.flags)
-
     def __repr__(self) -> str:
         return f"<ControlChart {self.label!r}: {codes_of(self.flags)}{self._said()}>"
-
-    def __str__(self) -> str:
-        return "\n".join([*self._flag_lines(), text(self.rows()), *(f"  {note}" for note in self._notes())])
-
-    def _repr_html_(self) -> str:
-        return html(self.rows(), before=self._flag_lines(), after=self._notes())
-
-    def _repr_latex_(self) -> str:
-        return latex(self.rows(), before=self._flag_lines(), after=self._notes())
 
 
 def control_chart(

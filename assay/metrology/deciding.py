@@ -10,7 +10,8 @@ from functools import lru_cache
 import numpy as np
 
 from assay.display.numbers import significant
-from assay.display.rows import Rows, html, latex, text
+from assay.display.rows import Rows
+from assay.display.told import told_as_rows
 from assay.errors import DomainError, Problems
 from assay.flags import Flag, codes_of, merged
 from assay.metrology.budget import combined_dof
@@ -33,6 +34,7 @@ _ONE_BY_ONE = 12.0
 _TRIED = (*map(float, range(1, 13)), 24.0, 48.0, 96.0, math.inf)
 
 
+@told_as_rows()
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class DecisionOutlook:
     """Whether further replicates could decide, how many it takes, and what none of them can change.
@@ -118,7 +120,7 @@ class DecisionOutlook:
             return f"undecided; no number of further replicates decides with a chance of {share}"
         return "undecided; no number of further replicates can decide"
 
-    def _notes(self) -> tuple[str, ...]:
+    def _last_lines(self) -> tuple[str, ...]:
         unit = f" {self.unit}".removesuffix(" 1")
         floor = f"No number of replicates brings u below {significant(self.floor)}{unit}; it is"
         lines = [f"{floor} {significant(self.conformity.u)}{unit} with {self.n}."]
@@ -128,20 +130,8 @@ class DecisionOutlook:
             )
         return (*lines, self.basis)
 
-    def _flag_lines(self) -> tuple[str, ...]:
-        return tuple(f"! {flag}" for flag in self.flags)
-
     def __repr__(self) -> str:
         return f"<DecisionOutlook of {self.label!r}: {codes_of(self.flags)}{self._said()}>"
-
-    def __str__(self) -> str:
-        return "\n".join([*self._flag_lines(), text(self.rows()), *(f"  {note}" for note in self._notes())])
-
-    def _repr_html_(self) -> str:
-        return html(self.rows(), before=self._flag_lines(), after=self._notes())
-
-    def _repr_latex_(self) -> str:
-        return latex(self.rows(), before=self._flag_lines(), after=self._notes())
 
 
 def outlook_of(

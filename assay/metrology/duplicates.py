@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from assay.display.numbers import degrees, significant
-from assay.display.rows import Rows, html, latex, text
+from assay.display.rows import Rows
+from assay.display.told import told_as_rows
 from assay.errors import DataError, DomainError
 from assay.flags import Flag, codes_of
 from assay.kernels.sampling import sampling_variance_from_mean_squares
@@ -23,6 +24,7 @@ _UNLIKE = 2.0
 FEW = "few-targets"
 
 
+@told_as_rows()
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class SamplingPrecision:
     """What samples of one target differ by, found by duplicate samples.
@@ -125,23 +127,11 @@ class SamplingPrecision:
         )
         return Rows(title=title, head=("", "s", "of the mean", "dof"), body=body)
 
-    def _flag_lines(self) -> tuple[str, ...]:
-        return tuple(f"! {flag}" for flag in self.flags)
-
     def __repr__(self) -> str:
         of_mean = f"{significant(self.mean, 3)} ({significant(100.0 * self.relative_s)} %)"
         samples = f"s between samples {significant(self.sampling_s)} of {of_mean}, dof {degrees(self.sampling_dof)}"
         analyses = f"s between analyses {significant(self.analysis_s)}, dof {degrees(self.analysis_dof)}"
         return f"<SamplingPrecision of {self.targets} targets: {codes_of(self.flags)}{samples}; {analyses}>"
-
-    def __str__(self) -> str:
-        return "\n".join([*self._flag_lines(), text(self.rows())])
-
-    def _repr_html_(self) -> str:
-        return html(self.rows(), before=self._flag_lines())
-
-    def _repr_latex_(self) -> str:
-        return latex(self.rows(), before=self._flag_lines())
 
 
 def sampling_precision(targets: Sequence[Sequence[Sequence[float]]]) -> SamplingPrecision:

@@ -20,6 +20,7 @@ from assay.metrology.conformity import Conformity, conformity
 from assay.metrology.coverage import check_factor, coverage_dof_of, coverage_factor
 from assay.metrology.influence import Influence
 from assay.metrology.monte_carlo import FIXED_TRIALS, MOST_TRIALS, MonteCarlo, Plan, propagated
+from assay.metrology.order import in_order
 from assay.metrology.probability import (
     Limit,
     SampledProbability,
@@ -411,17 +412,8 @@ class Estimate:
         return replace(self, flags=merged([self.flags, flags]))
 
     def walk(self) -> Iterator[Estimate]:
-        """Yield every result that this one is computed from, operands before results, this one last."""
-        seen: set[int] = set()
-        stack: list[tuple[Estimate, bool]] = [(self, False)]
-        while stack:
-            node, ready = stack.pop()
-            if ready:
-                yield node
-            elif id(node) not in seen:
-                seen.add(id(node))
-                stack.append((node, True))
-                stack.extend((operand, False) for operand in node.measured_operands())
+        """Return every result that this one is computed from, operands before results, this one last."""
+        return in_order([self], Estimate.measured_operands)
 
     def measured_operands(self) -> Iterator[Estimate]:
         """Yield the operands that are estimates, in order."""

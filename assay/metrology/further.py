@@ -6,12 +6,11 @@ import math
 from dataclasses import dataclass
 
 from assay.display.numbers import significant
-from assay.errors import DataError, DomainError, nearest
-from assay.metrology.budget import combined_dof, terms_of
+from assay.errors import DomainError
+from assay.metrology.budget import combined_dof
 from assay.metrology.coverage import coverage_dof_of, coverage_factor
 from assay.metrology.estimate import Estimate
-
-_SCATTER = "/scatter"
+from assay.metrology.replicate_set import replicate_set
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,8 +85,8 @@ def expected_width(
     further : int
         How many more, 1 or more.
     of : str, optional
-        Which replicates, by the path of their record as the ids of the influences show it; needed where several sets
-        stand in the result, as those of titrant and sample do.
+        Which replicates, by the path of their record as the ids of the influences show it, or its beginning; needed
+        where several sets stand in the result, as those of titrant and sample do.
     level : float
         Level of confidence.
 
@@ -99,7 +98,7 @@ def expected_width(
     Raises
     ------
     DataError
-        If no set of replicates scatters in this result, or several do and none is named.
+        If no set of replicates scatters in this result by more than its rounding, or several do and none is named.
     DomainError
         If ``further`` is not a whole number of 1 or more.
 
@@ -118,20 +117,13 @@ def expected_width(
     """
     if further < 1 or further != int(further):
         raise DomainError("further replicates are counted", argument="further", given=further, expected="1 or more")
-    path = _path_of(estimate, of)
-    terms = []
-    n = 0
-    for contribution, dof, ids in terms_of(estimate.sensitivities, estimate.influences):
-        if f"{path}{_SCATTER}" not in ids:
-            terms.append((contribution, dof))
-            continue
-        n = round(dof) + 1
-        mean = estimate.influences[f"{path}{_SCATTER}"]
-        # What stands beside the mean in one term, a single blank of the same s, is not repeated.
-        of_mean = (estimate.sensitivities[mean.id] * mean.u) ** 2
-        rest = max(contribution**2 - of_mean, 0.0)
-        terms.append((math.sqrt(of_mean * n / (n + further) + rest), dof + further))
+    found = replicate_set(estimate, of=of)
+    n, more = found.n, found.n + further
+    # What stands beside the mean in one term, a single blank of the same s, is not repeated.
+    scatter = math.hypot(found.scatter * math.sqrt(n / more), found.with_it)
+    terms = [(scatter, found.dof + further if found.own else found.dof), (found.resolution, math.inf), *found.rest]
     u, dof = combined_dof(terms)
+    known = f"with {n - 1 + further} degrees of freedom instead of {n - 1}" if found.own else "as it is known"
     return ExpectedWidth(
         label=estimate.label,
         unit=estimate.unit,
@@ -139,33 +131,6 @@ def expected_width(
         now=estimate.expanded(level),
         then=u * coverage_factor(level, coverage_dof_of(terms, dof)),
         level=level,
-        of=path,
-        basis=f"Basis: s of the {n} titres stays as it is, with {n - 1 + further} degrees of freedom instead of "
-        f"{n - 1}; all else stays.",
+        of=found.path,
+        basis=f"Basis: s of the {n} titres stays as it is, {known}; all else stays.",
     )
-
-
-def _path_of(estimate: Estimate, of: str | None) -> str:
-    few = {id_.removesuffix(_SCATTER) for id_, one in estimate.influences.items() if _is_scatter(id_, one.dof)}
-    blanks = {path for path in few if any(path.startswith(f"{other}/") for other in few)}
-    found = sorted(few - blanks) if of is None else sorted(path for path in few if path == of)
-    if not few:
-        raise DataError(
-            "no replicates scatter in this result: a further one gains nothing that could be foretold",
-            argument=estimate.label,
-            remedy="Titres that all agree hide their scatter: state method_s, or read to a finer step.",
-        )
-    if len(found) != 1:
-        known = ", ".join(sorted(few))
-        raise DataError(
-            "several sets of replicates stand in this result" if of is None else "no set of replicates has this path",
-            argument="of",
-            given=of,
-            expected=f"one of {known}",
-            remedy=nearest(of, few) if of is not None else "Name the one that would be repeated.",
-        )
-    return found[0]
-
-
-def _is_scatter(id_: str, dof: float) -> bool:
-    return id_.endswith(_SCATTER) and math.isfinite(dof)

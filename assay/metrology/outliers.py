@@ -12,7 +12,8 @@ from typing import Generic, TypeVar
 import numpy as np
 
 from assay.display.numbers import significant
-from assay.display.rows import Rows, html, latex, text
+from assay.display.rows import Rows
+from assay.display.told import told_as_rows
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.metrology.coverage import check_level
@@ -30,6 +31,7 @@ _Item = TypeVar("_Item")
 _Result = TypeVar("_Result")
 
 
+@told_as_rows()
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class OutlierTest:
     """What a test for outliers says of replicates; it judges, and deletes nothing.
@@ -104,15 +106,6 @@ class OutlierTest:
         flag = f"[{SUSPECTED}] " if self.suspected else ""
         told = f"{self._told()} of {self.n}, statistic {significant(self.statistic, 3)}"
         return f"<OutlierTest {self.test}: {flag}{told}, probability {significant(self.probability)}>"
-
-    def __str__(self) -> str:
-        return "\n".join([*(f"! {flag}" for flag in self.flags), text(self.rows())])
-
-    def _repr_html_(self) -> str:
-        return html(self.rows())
-
-    def _repr_latex_(self) -> str:
-        return latex(self.rows())
 
 
 def grubbs(replicates: Sequence[object], *, level: float = 0.95) -> OutlierTest:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from assay.display.numbers import plus_minus, significant
-from assay.display.rows import Rows, html, latex, text
+from assay.display.rows import Rows
+from assay.display.told import told_as_rows
 from assay.errors import DataError
 from assay.flags import Flag, codes_of, merged
 from assay.kernels.control import recovery_from_found
@@ -17,6 +18,7 @@ from assay.metrology.evaluation import evaluate
 NOT_ONE = "recovery-not-one"
 
 
+@told_as_rows()
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Recovery:
     """What an assay found of a control, over what the control holds.
@@ -70,21 +72,9 @@ class Recovery:
             body=((plus_minus(r.value, r.expanded(self.level), r.unit), significant(self.e_n, 3), verdict),),
         )
 
-    def _flag_lines(self) -> tuple[str, ...]:
-        return tuple(f"! {flag}" for flag in self.flags)
-
     def __repr__(self) -> str:
         shown = plus_minus(self.recovery.value, self.recovery.expanded(self.level), "1")
         return f"<Recovery of {self.recovery.label}: {codes_of(self.flags)}{shown}, E_n = {significant(self.e_n, 3)}>"
-
-    def __str__(self) -> str:
-        return "\n".join([*self._flag_lines(), text(self.rows())])
-
-    def _repr_html_(self) -> str:
-        return html(self.rows(), before=self._flag_lines())
-
-    def _repr_latex_(self) -> str:
-        return latex(self.rows(), before=self._flag_lines())
 
 
 def recovery_of(found: Estimate, known: Estimate, *, level: float = 0.95) -> Recovery:

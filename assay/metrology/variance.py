@@ -10,7 +10,8 @@ from fractions import Fraction
 import numpy as np
 
 from assay.display.numbers import degrees, significant
-from assay.display.rows import Rows, html, latex, text
+from assay.display.rows import Rows
+from assay.display.told import told_as_rows
 from assay.errors import DataError, DomainError
 from assay.flags import Flag, codes_of
 from assay.kernels.sampling import sampling_variance_from_mean_squares
@@ -56,6 +57,7 @@ class Component:
     mean_square_dof: float
 
 
+@told_as_rows()
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class VarianceAnalysis:
     """Scatter between and within groups, level by level; made by `analysis_of_variance`.
@@ -173,24 +175,12 @@ class VarianceAnalysis:
         )
         return Rows(title=title, head=("from", "s", "dof", "mean square", "its dof"), body=body)
 
-    def _flag_lines(self) -> tuple[str, ...]:
-        return tuple(f"! {flag}" for flag in self.flags)
-
     def __repr__(self) -> str:
         told = "; ".join(
             f"s {'of' if c.name == REPEATABILITY else 'between'} {c.name} {significant(c.s)}, dof {degrees(c.dof)}"
             for c in self.components
         )
         return f"<VarianceAnalysis: {codes_of(self.flags)}{told}>"
-
-    def __str__(self) -> str:
-        return "\n".join([*self._flag_lines(), text(self.rows())])
-
-    def _repr_html_(self) -> str:
-        return html(self.rows(), before=self._flag_lines())
-
-    def _repr_latex_(self) -> str:
-        return latex(self.rows(), before=self._flag_lines())
 
 
 def analysis_of_variance(groups: Sequence[Sequence[float]], *, name: str = "days") -> VarianceAnalysis:

@@ -9,7 +9,8 @@ from pathlib import Path as FilePath
 
 from assay.data import text_resource
 from assay.display.numbers import plus_minus
-from assay.display.rows import Rows, html, latex, text
+from assay.display.rows import Rows
+from assay.display.told import told_as_rows
 from assay.dosing.dose import dose
 from assay.dosing.requirement import Deliverable, Equivalents
 from assay.dosing.volumes import Dose
@@ -32,6 +33,7 @@ SCHEMA = 1
 DEMOS = {"drum": "demo_drum.toml", "acid": "demo_acid.toml", "caustic": "demo_caustic.toml"}
 
 
+@told_as_rows()
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class SheetResult:
     """What a bench sheet gives.
@@ -124,16 +126,7 @@ class SheetResult:
         found = ", ".join(f"{len(results)} {kind}{'' if len(results) == 1 else 's'}" for results, kind in counted)
         return f"<SheetResult {self.title!r}, {self.date}: {codes_of(self.flags)}{found}>"
 
-    def __str__(self) -> str:
-        return "\n".join([*self._before(), text(self.rows())])
-
-    def _repr_html_(self) -> str:
-        return html(self.rows(), before=self._before())
-
-    def _repr_latex_(self) -> str:
-        return latex(self.rows(), before=self._before())
-
-    def _before(self) -> tuple[str, ...]:
+    def _first_lines(self) -> tuple[str, ...]:
         """Return what is read before the volumes: not to mix, and the doubts."""
         first = (line for dosed in self.doses for line in dosed.first_caution())
         return tuple(dict.fromkeys((*first, *(f"! {flag}" for flag in self.flags))))

@@ -9,7 +9,8 @@ from types import MappingProxyType
 from typing import TypeVar
 
 from assay.display.numbers import degrees, measured, plus_minus, significant
-from assay.display.rows import Rows, html, latex, text
+from assay.display.rows import Rows
+from assay.display.told import told_as_rows
 from assay.errors import BasisError, BlockedResultError, DataError
 from assay.flags import Flag, accept, merged
 from assay.kernels.density import amount_concentration_from_amount_content, amount_content_from_amount_concentration
@@ -49,6 +50,7 @@ _NAMES = {
 }
 
 
+@told_as_rows()
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Strength:
     """How strong a reagent is: a measured amount that can be stated in every basis of its species.
@@ -369,15 +371,6 @@ class Strength:
 
     def __repr__(self) -> str:
         return measured(self.estimate.flagged(*self.flags), kind="Strength")
-
-    def __str__(self) -> str:
-        return "\n".join([*(f"! {flag}" for flag in self.flags), text(self.rows())])
-
-    def _repr_html_(self) -> str:
-        return html(self.rows(), before=tuple(f"! {flag}" for flag in self.flags))
-
-    def _repr_latex_(self) -> str:
-        return latex(self.rows(), before=tuple(f"! {flag}" for flag in self.flags))
 
 
 def expressed(estimate: _Measured, basis: Basis, *, label: str) -> _Measured:

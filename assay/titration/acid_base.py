@@ -11,7 +11,8 @@ from assay.bench.sampling import Sampling
 from assay.bench.temperature import Temperature
 from assay.bench.vessels import Pipette
 from assay.display.numbers import degrees, plus_minus, significant, value_and_u
-from assay.display.rows import Rows, html, latex, text
+from assay.display.rows import Rows
+from assay.display.told import told_as_rows
 from assay.errors import DataError, DomainError
 from assay.flags import Flag, codes_of
 from assay.kernels.carbonate import carbonate_from_end_points, hydroxide_from_end_points
@@ -168,6 +169,7 @@ def found_by(species: Species, end_point: EndPoint) -> tuple[Flag, ...]:
     return (Flag(code=_COUNTED, message=message),)
 
 
+@told_as_rows()
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Caustic:
     """Hydroxide and carbonate of a caustic, with the flags of both assays.
@@ -221,18 +223,6 @@ class Caustic:
     def __repr__(self) -> str:
         found = ", ".join(f"{e.label} {_short(e)}" for e in (self.hydroxide, self.carbonate))
         return f"<Caustic {self.strength.label!r}: {codes_of(self.flags)}{found}>"
-
-    def __str__(self) -> str:
-        return "\n".join([*self._doubts(), text(self.rows())])
-
-    def _repr_html_(self) -> str:
-        return html(self.rows(), before=self._doubts())
-
-    def _repr_latex_(self) -> str:
-        return latex(self.rows(), before=self._doubts())
-
-    def _doubts(self) -> tuple[str, ...]:
-        return tuple(f"! {flag}" for flag in self.flags)
 
 
 def _short(estimate: Estimate) -> str:

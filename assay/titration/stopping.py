@@ -8,7 +8,8 @@ from itertools import pairwise
 from typing import Any
 
 from assay.display.numbers import Interval, plus_minus
-from assay.display.rows import Rows, html, latex, text
+from assay.display.rows import Rows
+from assay.display.told import told_as_rows
 from assay.errors import DataError, DomainError, Problems, nearest
 from assay.flags import Flag, codes_of
 from assay.metrology.conformity import UNDECIDED
@@ -66,6 +67,7 @@ class StoppingLook:
         return f"<StoppingLook at {self.n} titres: {self.decision}>"
 
 
+@told_as_rows()
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class StoppingPlan:
     """A plan of titration, fixed before the first titre: when one looks, what decides, and what is then stated.
@@ -310,24 +312,12 @@ class StoppingPlan:
         state = f"stopped at {self.looked[-1].n}" if self.stopped else f"next at {self.next_look}"
         return f"{looks}, {state}, {self.decision}"
 
-    def _notes(self) -> tuple[str, ...]:
+    def _last_lines(self) -> tuple[str, ...]:
         whole = f"Over all looks: level {100 * self.level:g} %, risk {100 * self.risk:g} %"
         return (f"{whole}; each decides at {100 * self.risk_at_each:.3g} % ({self.split}).", self.unplanned)
 
-    def _flag_lines(self) -> tuple[str, ...]:
-        return tuple(f"! {flag}" for flag in self.flags)
-
     def __repr__(self) -> str:
         return f"<StoppingPlan: {codes_of(self.flags)}{self._said()}>"
-
-    def __str__(self) -> str:
-        return "\n".join([*self._flag_lines(), text(self.rows()), *(f"  {note}" for note in self._notes())])
-
-    def _repr_html_(self) -> str:
-        return html(self.rows(), before=self._flag_lines(), after=self._notes())
-
-    def _repr_latex_(self) -> str:
-        return latex(self.rows(), before=self._flag_lines(), after=self._notes())
 
 
 def _kept_interval(estimate: Estimate, level: float) -> Interval:

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from assay.display.numbers import degrees, measured, plus_minus, significant
-from assay.display.rows import Rows, html, latex, text
+from assay.display.rows import Rows
+from assay.display.told import told_as_rows
 from assay.flags import Flag, refuse_blocked
 from assay.metrology.budget import Budget
 from assay.metrology.entry import Entry
@@ -19,6 +20,7 @@ from assay.substances.strength import Strength
 _OF_THE_SAMPLE = ("label", "label strength", "sampling")
 
 
+@told_as_rows(indent="")
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Titrant:
     """A standardised titrant: every assay that uses it shares its influences.
@@ -115,18 +117,6 @@ class Titrant:
     def __repr__(self) -> str:
         return measured(self.estimate, kind="Titrant")
 
-    def __str__(self) -> str:
-        return "\n".join([*self._doubts(), text(self.rows()), *self.traceability()])
-
-    def _repr_html_(self) -> str:
-        return html(self.rows(), before=self._doubts(), after=self.traceability())
-
-    def _repr_latex_(self) -> str:
-        return latex(self.rows(), before=self._doubts(), after=self.traceability())
-
-    def _doubts(self) -> tuple[str, ...]:
-        return tuple(f"! {flag}" for flag in self.flags)
-
     @classmethod
     def from_strength(cls, strength: Strength) -> Titrant:
         """Return an assayed reagent as a titrant: hydrochloric acid assayed against sodium hydroxide, for example.
@@ -142,6 +132,9 @@ class Titrant:
         facts = {key: fact for key, fact in strength.facts.items() if key not in _OF_THE_SAMPLE}
         estimate = replace(strength.estimate, name=name)
         return cls(name=strength.species.name, estimate=estimate, facts=facts, chain=strength.chain)
+
+    def _last_lines(self) -> tuple[str, ...]:
+        return self.traceability()
 
 
 def _sentence(link: Link, against: str, level: float) -> str:

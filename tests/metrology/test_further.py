@@ -12,6 +12,7 @@ from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import combine
 from assay.metrology.further import expected_width
 from assay.metrology.influence import Influence
+from assay.metrology.replicates import MethodScatter, mean_of, scatter_of
 
 
 def scatter(path: str, u: float, dof: float) -> Estimate:
@@ -50,18 +51,30 @@ def test_where_glass_is_all_nothing_is_gained() -> None:
     assert expected_width(now).relative_width == pytest.approx(1.0, abs=1e-6)
 
 
+def test_a_known_s_stays_known_whatever_its_degrees_of_freedom() -> None:
+    """Three titres with an s of the method, 0.06 with 12 degrees of freedom: a fourth leaves both as they are."""
+    values = [24.30, 24.36, 24.33]
+    found = scatter_of(values, method=MethodScatter(s=0.06, dof=12.0))
+    titres = [Estimate.exactly(value, name="value", label="titre") for value in values]
+    mean = mean_of(titres, found, record="record/drum", name="value", label="mean titre")
+    gained = expected_width(mean)
+    assert gained.now == pytest.approx(t(12) * 0.06 / math.sqrt(3.0), rel=1e-9)
+    assert gained.then == pytest.approx(t(12) * 0.06 / math.sqrt(4.0), rel=1e-9)
+    assert "as it is known" in gained.basis
+
+
 def test_one_of_several_sets_is_named() -> None:
     both = combine(lambda a, b: a + b, scatter("titrant", 0.1, 2.0), scatter("sample", 0.2, 2.0))
     with pytest.raises(DataError, match="several sets") as caught:
         expected_width(both)
     assert "sample" in str(caught.value)
     assert expected_width(both, of="sample").then < expected_width(both, of="titrant").then
-    with pytest.raises(DataError, match="no set"):
+    with pytest.raises(DataError, match="names no one set"):
         expected_width(both, of="drum")
 
 
 def test_refusals() -> None:
-    with pytest.raises(DataError, match="no replicates scatter"):
+    with pytest.raises(DataError, match="no replicates stand behind"):
         expected_width(glass(0.1))
     with pytest.raises(DomainError, match="counted"):
         expected_width(scatter("r", 0.1, 2.0), further=0)

@@ -54,23 +54,28 @@ if TYPE_CHECKING:
     from assay.metrology.estimate_batch import EstimateBatch
     from assay.metrology.evaluation import combine
     from assay.metrology.further import ExpectedWidth, expected_width
+    from assay.metrology.grubbs import grubbs, grubbs_pair
     from assay.metrology.influence import Influence
     from assay.metrology.joint import Joint
     from assay.metrology.line import Line, fitted_line
+    from assay.metrology.method_precision import MethodPrecision
     from assay.metrology.monte_carlo import MonteCarlo
-    from assay.metrology.outliers import OutlierTest, WithAndWithout, dixon, grubbs, grubbs_pair, with_and_without
+    from assay.metrology.outlier_test import OutlierTest
+    from assay.metrology.outliers import WithAndWithout, dixon, with_and_without
     from assay.metrology.probability import SampledProbability
     from assay.metrology.recovery import Recovery, recovery_of
     from assay.metrology.run_rules import ControlSignal
     from assay.metrology.validation import Validation
     from assay.metrology.variance import (
         Component,
-        MethodPrecision,
         VarianceAnalysis,
         analysis_of_variance,
         nested_analysis,
     )
-    from assay.plot import plot_budget, plot_control, plot_distribution, plot_replicates
+    from assay.plot.budget import plot_budget
+    from assay.plot.control import plot_control
+    from assay.plot.distribution import plot_distribution
+    from assay.plot.replicates import plot_replicates
     from assay.report.document import report_json
     from assay.report.page import report_text
     from assay.sheet.run import SheetResult, run_demo, run_sheet
@@ -139,19 +144,24 @@ _FROM = {
     "assay.metrology.joint": ("Joint",),
     "assay.metrology.line": ("Line", "fitted_line"),
     "assay.metrology.monte_carlo": ("MonteCarlo",),
-    "assay.metrology.outliers": ("OutlierTest", "WithAndWithout", "dixon", "grubbs", "grubbs_pair", "with_and_without"),
+    "assay.metrology.grubbs": ("grubbs", "grubbs_pair"),
+    "assay.metrology.method_precision": ("MethodPrecision",),
+    "assay.metrology.outlier_test": ("OutlierTest",),
+    "assay.metrology.outliers": ("WithAndWithout", "dixon", "with_and_without"),
     "assay.metrology.probability": ("SampledProbability",),
     "assay.metrology.recovery": ("Recovery", "recovery_of"),
     "assay.metrology.run_rules": ("ControlSignal",),
     "assay.metrology.validation": ("Validation",),
     "assay.metrology.variance": (
         "Component",
-        "MethodPrecision",
         "VarianceAnalysis",
         "analysis_of_variance",
         "nested_analysis",
     ),
-    "assay.plot": ("plot_budget", "plot_control", "plot_distribution", "plot_replicates"),
+    "assay.plot.budget": ("plot_budget",),
+    "assay.plot.control": ("plot_control",),
+    "assay.plot.distribution": ("plot_distribution",),
+    "assay.plot.replicates": ("plot_replicates",),
     "assay.report.document": ("report_json",),
     "assay.report.page": ("report_text",),
     "assay.sheet.run": ("SheetResult", "run_demo", "run_sheet"),

@@ -14,7 +14,8 @@ from assay.metrology.control_limits import range_constants
 from assay.metrology.dixon import dixon_critical
 from assay.metrology.duplicates import SamplingPrecision, sampling_precision
 from assay.metrology.estimate import Estimate
-from assay.metrology.outliers import dixon, grubbs, grubbs_critical
+from assay.metrology.grubbs import grubbs, grubbs_critical
+from assay.metrology.outliers import dixon
 from assay.metrology.variance import VarianceAnalysis, analysis_of_variance
 
 _CRITICAL: Mapping[str, Callable[[int, float], float]] = {

@@ -22,12 +22,13 @@ from assay.substances.density import Density
 from assay.substances.species import Species, species_named
 from assay.substances.strength import Strength
 from assay.titration.assays import Dilution, Sample, strength_of
+from assay.titration.blanks import Blank
 from assay.titration.container import sampling_flags, strength_of_container
 from assay.titration.end_point import EndPoint, check_end_point
 from assay.titration.facts import assay_facts
 from assay.titration.plausibility import plausibility_flags
 from assay.titration.titrant import Titrant
-from assay.titration.titres import AnyTitre, Blank, Conditions
+from assay.titration.titres import AnyTitre, Conditions
 from assay.units import Written
 
 #: Indicators whose end point takes carbonate to hydrogen carbonate only.

@@ -19,21 +19,23 @@ from assay.kernels.value import Value
 from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import evaluate
 from assay.substances.species import Species
+from assay.titration.blanks import (
+    Blank,
+    aside_blanks_flag,
+    blank_flag,
+    check_blank,
+    nominal_blank,
+    titrated_with_blank,
+)
 from assay.titration.portions import PortionSet
 from assay.titration.standardisation import check_unit
 from assay.titration.titrant import Titrant
 from assay.titration.titres import (
     AnyTitre,
-    Blank,
     Conditions,
-    aside_blanks_flag,
     aside_flag,
-    blank_flag,
-    check_blank,
     check_titres,
-    nominal_blank,
     record_path,
-    titrated_with_blank,
 )
 
 PORTION_ONLY = "portion-only"

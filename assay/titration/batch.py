@@ -23,10 +23,11 @@ from assay.substances.strength import Strength, expressed
 from assay.titration.acid_base import acid_or_base, assay_acid_base, found_by
 from assay.titration.assays import Dilution
 from assay.titration.batch_run import BatchRun, naming_of
+from assay.titration.blanks import Blank
 from assay.titration.end_point import EndPoint
 from assay.titration.iodometry import LARGEST_ALIQUOT, SODIUM, TOO_STRONG, assay_hypochlorite, is_liquor, source_flag
 from assay.titration.titrant import Titrant
-from assay.titration.titres import Blank, Conditions
+from assay.titration.titres import Conditions
 from assay.units import Written
 
 

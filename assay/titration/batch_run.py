@@ -41,23 +41,20 @@ from assay.titration.assays import (
     equivalents_along,
     portion_and_factor,
 )
+from assay.titration.blanks import (
+    BLANK_ABOVE,
+    Blank,
+    CommonBlank,
+    blank_of,
+    blanks_in,
+    nominal_blank,
+    single_of,
+)
 from assay.titration.container import refuse_counted, sampling_flags
 from assay.titration.plausibility import ABOVE_LABEL, IMPLAUSIBLE, largest_sold
 from assay.titration.standardisation import check_unit
 from assay.titration.titrant import Titrant
-from assay.titration.titres import (
-    BLANK_ABOVE,
-    Blank,
-    CommonBlank,
-    Conditions,
-    blank_of,
-    blanks_in,
-    nominal_blank,
-    record_path,
-    rounding_of,
-    rounding_of_readings,
-    single_of,
-)
+from assay.titration.titres import Conditions, record_path, rounding_of, rounding_of_readings
 
 #: Why a row has no strength, besides what is wrong with its readings.
 SINGLE_TITRE = "single-titre"

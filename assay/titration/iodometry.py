@@ -14,11 +14,12 @@ from assay.substances.density import Density
 from assay.substances.species import HYPOCHLORITE, names_sodium_hypochlorite
 from assay.substances.strength import NOT_SODIUM, Strength
 from assay.titration.assays import Dilution, Sample, consumed_by_aliquot, strength_of
+from assay.titration.blanks import Blank, nominal_blank
 from assay.titration.container import sampling_flags, strength_of_container
 from assay.titration.facts import assay_facts
 from assay.titration.plausibility import plausibility_flags
 from assay.titration.titrant import Titrant
-from assay.titration.titres import AnyTitre, Blank, Conditions, nominal_blank
+from assay.titration.titres import AnyTitre, Conditions
 from assay.units import Written
 
 #: Most oxidant in one aliquot, mol of electrons: common practice; 50 mL of 0.1 mol/L thiosulfate.

@@ -11,17 +11,19 @@ from assay.bench.balance import Weighing
 from assay.errors import DomainError
 from assay.metrology.estimate import Estimate
 from assay.metrology.replicates import MethodScatter, Rounding, mean_of, scatter_of, scatter_with_others
-from assay.titration.titres import (
-    AnyTitre,
+from assay.titration.blanks import (
     Blank,
-    Conditions,
     aside_blanks_flag,
-    aside_flag,
     blank_flag,
     blank_of,
+    single_of,
+)
+from assay.titration.titres import (
+    AnyTitre,
+    Conditions,
+    aside_flag,
     check_net,
     rounding_of,
-    single_of,
 )
 
 #: What makes the result of one portion: its record, its weighing, its titre and the blank.

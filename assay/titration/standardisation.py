@@ -15,23 +15,25 @@ from assay.kernels.titration import titrant_concentration_from_comparison, titra
 from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import evaluate
 from assay.substances.species import HYPOCHLORITE
+from assay.titration.blanks import (
+    Blank,
+    aside_blanks_flag,
+    blank_flag,
+    check_blank,
+    nominal_blank,
+    titrated_with_blank,
+)
 from assay.titration.end_point import EndPoint, acid_base_indicators, standardising_flags
 from assay.titration.portions import PortionSet
 from assay.titration.standards import PrimaryStandard, StandardSolution
 from assay.titration.titrant import Titrant
 from assay.titration.titres import (
     AnyTitre,
-    Blank,
     Conditions,
-    aside_blanks_flag,
     aside_flag,
-    blank_flag,
-    check_blank,
     check_net,
     check_titres,
-    nominal_blank,
     record_path,
-    titrated_with_blank,
     titre_set,
 )
 from assay.units import Written

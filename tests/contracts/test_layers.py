@@ -14,7 +14,7 @@ PACKAGE = ROOT / "assay"
 DOORS = {
     "pint": ("assay/units.py",),
     "uncertainties": ("assay/metrology/",),
-    "matplotlib": ("assay/plot.py",),
+    "matplotlib": ("assay/plot/",),
 }
 SOURCES = sorted(path.relative_to(ROOT).as_posix() for path in PACKAGE.rglob("*.py"))
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from assay import AssayError, Burette, dixon, grubbs, grubbs_pair, with_and_without
 from assay.metrology.dixon import RATIOS, dixon_critical, dixon_probability, ratio_for
-from assay.metrology.outliers import TRIALS, grubbs_critical, grubbs_pair_critical, grubbs_probability
+from assay.metrology.grubbs import TRIALS, grubbs_critical, grubbs_pair_critical, grubbs_probability
 
 PENNIES = [3.067, 3.049, 3.039, 2.514, 3.048, 3.079, 3.094, 3.109, 3.102]
 

@@ -8,11 +8,10 @@ from collections.abc import Callable
 import pytest
 
 from assay import AssayError, Burette, DataError, DomainError, Titre
+from assay.titration.blanks import blank_flag, blank_of
 from assay.titration.titres import (
     Conditions,
     aside_flag,
-    blank_flag,
-    blank_of,
     record_path,
     rounding_of,
     titre_set,

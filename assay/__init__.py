@@ -18,9 +18,18 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from assay.bench.air import Air
     from assay.bench.balance import Balance, MassTitre, Weighing
+    from assay.bench.beaker import Beaker
     from assay.bench.burette import Burette, Titre
+    from assay.bench.burette_calibration import BuretteCalibration, calibrate_burette
+    from assay.bench.calibration import Calibration, calibrate
+    from assay.bench.certificates import Certificate, CorrectionTable
+    from assay.bench.dropper import Dropper
+    from assay.bench.graduated import GraduatedPipette, Syringe
+    from assay.bench.piston import PistonBurette, PistonPipette
     from assay.bench.sampling import Sampling
+    from assay.bench.setting import SetVolume
     from assay.bench.temperature import Temperature
     from assay.bench.titre_batch import TitreBatch
     from assay.bench.vessels import Cylinder, Flask, Pipette
@@ -104,9 +113,18 @@ if TYPE_CHECKING:
 
 # Name of each module that is loaded on demand, and what it gives.
 _FROM = {
+    "assay.bench.air": ("Air",),
     "assay.bench.balance": ("Balance", "MassTitre", "Weighing"),
+    "assay.bench.beaker": ("Beaker",),
     "assay.bench.burette": ("Burette", "Titre"),
+    "assay.bench.burette_calibration": ("BuretteCalibration", "calibrate_burette"),
+    "assay.bench.calibration": ("Calibration", "calibrate"),
+    "assay.bench.certificates": ("Certificate", "CorrectionTable"),
+    "assay.bench.dropper": ("Dropper",),
+    "assay.bench.graduated": ("GraduatedPipette", "Syringe"),
+    "assay.bench.piston": ("PistonBurette", "PistonPipette"),
     "assay.bench.sampling": ("Sampling",),
+    "assay.bench.setting": ("SetVolume",),
     "assay.bench.temperature": ("Temperature",),
     "assay.bench.titre_batch": ("TitreBatch",),
     "assay.bench.vessels": ("Cylinder", "Flask", "Pipette"),

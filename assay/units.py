@@ -41,6 +41,7 @@ INTERNAL: dict[str, tuple[str, str]] = {
     "temperature": ("K", "'20 °C' or '293.15 K'"),
     "temperature difference": ("delta_degC", "'2 K'"),
     "mass fraction": ("g/g", "'99.95 % w/w' or '0.9995 g/g'"),
+    "pressure": ("Pa", "'1013 hPa'"),
 }
 
 #: Spellings that pint would read as something else than a bench does.
@@ -76,6 +77,7 @@ _KNOWN: dict[str, tuple[str, ...]] = {
     "temperature": ("°C", "K"),
     "temperature difference": ("K",),
     "mass fraction": ("% w/w", "g/g", "mg/g", "g/kg", "mg/kg"),
+    "pressure": ("hPa", "kPa", "mbar", "Pa"),
 }
 
 #: What to write instead of a share that does not say per what.

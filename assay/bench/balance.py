@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
+from assay.bench.air import Air
 from assay.errors import DomainError, Problems
-from assay.kernels.weighing import mass_from_readings
+from assay.kernels.buoyancy import buoyancy_factor_from_densities, vacuum_mass_from_mass
+from assay.kernels.weighing import mass_from_indicated_mass, mass_from_readings
 from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import evaluate
 from assay.metrology.identity import fresh_id, path_part
@@ -32,6 +34,15 @@ class Balance:
         Standard deviation of repeated readings.
     linearity : str or quantity
         Half-width of the linearity error.
+    repeatability_dof : float
+        Degrees of freedom of the repeatability: of ten readings nine; infinite if it is taken as known.
+    eccentricity : str or quantity, optional
+        Half-width of the error of a load that does not stand in the middle, from the test at about the loads weighed.
+    drift : str or quantity, optional
+        Half-width by which the balance may have drifted since it was adjusted; like a wrong weight it acts on all
+        loads in proportion, so it is stated at ``drift_load``.
+    drift_load : str or quantity
+        The load at which the drift was found; ``"100 g"`` if not stated.
 
     Raises
     ------
@@ -56,8 +67,13 @@ class Balance:
     readability: Written = field(kw_only=True)
     repeatability: Written = field(kw_only=True)
     linearity: Written = field(kw_only=True)
+    repeatability_dof: float = field(default=math.inf, kw_only=True)
+    eccentricity: Written | None = field(default=None, kw_only=True)
+    drift: Written | None = field(default=None, kw_only=True)
+    drift_load: Written = field(default="100 g", kw_only=True)
     _id: str = field(init=False, repr=False, compare=False)
     _masses: tuple[float, float, float] = field(init=False, repr=False, compare=False)
+    _further: tuple[float, float, float] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Read every argument."""
@@ -66,10 +82,28 @@ class Balance:
             problems.attempt(_specification, getattr(self, argument), argument)
             for argument in ("readability", "repeatability", "linearity")
         ]
+        further = [
+            0.0 if written is None else problems.attempt(_specification, written, argument)
+            for argument, written in (
+                ("eccentricity", self.eccentricity),
+                ("drift", self.drift),
+                ("drift_load", self.drift_load),
+            )
+        ]
         problems.raise_any()
+        if not self.repeatability_dof >= 1.0:
+            raise DomainError(
+                "degrees of freedom are 1 or more",
+                argument="repeatability_dof",
+                given=self.repeatability_dof,
+                remedy="Of n readings they are n - 1.",
+            )
+        if self.drift is not None and not further[2] > 0.0:
+            raise DomainError("a load is above zero", argument="drift_load", given=str(self.drift_load))
         id_ = fresh_id("balance") if self.name is None else f"balance/{path_part(self.name, argument='name')}"
         object.__setattr__(self, "_id", id_)
         object.__setattr__(self, "_masses", tuple(masses))
+        object.__setattr__(self, "_further", tuple(further))
 
     @property
     def id(self) -> str:
@@ -81,8 +115,19 @@ class Balance:
         """What a person calls it."""
         return f"balance {'without a name' if self.name is None else self.name}"
 
-    def by_difference(self, gross: Written, tare: Written) -> Weighing:
+    def by_difference(
+        self, gross: Written, tare: Written, *, density: Written | None = None, air: Air | None = None
+    ) -> Weighing:
         """Return a weighing from the readings with and without the portion.
+
+        Parameters
+        ----------
+        gross, tare : str or quantity
+            The two readings.
+        density : str or quantity, optional
+            Density of what is weighed, such as ``"1.636 g/mL"``: its mass is then corrected for the buoyancy of air.
+        air : Air, optional
+            The air at the balance; 1.2 g/L within 10 % if it is not stated.
 
         Raises
         ------
@@ -90,7 +135,26 @@ class Balance:
             If the gross reading is not above the tare.
 
         """
-        return self._between(gross, tare, ("gross", "tare"), "the gross reading is not above the tare")
+        found = self._between(gross, tare, ("gross", "tare"), "the gross reading is not above the tare")
+        if density is None:
+            if air is not None:
+                raise DomainError(
+                    "the buoyancy of what is weighed takes its density as well as the air",
+                    argument="density",
+                    given="nothing",
+                    remedy="Write density='1.636 g/mL' of the substance, or leave the air out.",
+                )
+            return found
+        heavy = read(density, "density", argument="density")
+        if not heavy >= _LIGHTEST:
+            raise DomainError(
+                "this is no density of something weighed on a balance",
+                argument="density",
+                given=str(density),
+                expected="0.1 g/mL or more",
+                remedy="Check the unit: water has 1 g/mL, or 1000 g/L.",
+            )
+        return replace(found, density=heavy, air=CONVENTIONAL_AIR if air is None else air)
 
     def _between(self, first: Written, second: Written, arguments: tuple[str, str], problem: str) -> Weighing:
         problems = Problems()
@@ -145,6 +209,47 @@ class Balance:
             name=f"{load}_linearity",
         )
 
+    def indicated(self, mass: Estimate, record: str) -> Estimate:
+        """Return a mass by its readings with eccentricity and drift, g, where they are stated."""
+        if self.eccentricity is None and self.drift is None:
+            return mass
+        return evaluate(
+            mass_from_indicated_mass,
+            name="mass",
+            label=mass.label,
+            mass=mass,
+            gross_eccentricity=self._place_error(record, "gross"),
+            tare_eccentricity=self._place_error(record, "tare"),
+            relative_drift=self._scale_error(),
+        )
+
+    def _place_error(self, record: str, load: str) -> Estimate:
+        """Return the error of one load because it does not stand in the middle, g: new each time it is put down."""
+        name = f"{load}_eccentricity"
+        half_width = self._further[0]
+        if half_width == 0.0:
+            return Estimate.exactly(0.0, name=name, label="eccentricity, not stated")
+        influence = Influence.within(
+            f"{record}/eccentricity/{load}",
+            label=f"eccentricity of {self.label}, {load}",
+            half_width=half_width,
+            source="specification of the balance",
+        )
+        return Estimate.from_influence(influence, name=name)
+
+    def _scale_error(self) -> Estimate:
+        """Return the share by which the balance reads too much since it was adjusted: the same in all it weighs."""
+        _, drift, load = self._further
+        if drift == 0.0:
+            return Estimate.exactly(0.0, name="relative_drift", label="drift, not stated")
+        influence = Influence.within(
+            f"{self._id}/drift",
+            label=f"drift of {self.label} since it was adjusted",
+            half_width=drift / load,
+            source=f"stated: ±{1000 * drift:g} mg at {load:g} g",
+        )
+        return Estimate.from_influence(influence, name="relative_drift")
+
     def reading_error(self, record: str, load: str) -> Estimate:
         """Return the repeatability error of one reading, g; a repeatability below the rounding is raised to it."""
         readability, repeatability, _ = self._masses
@@ -154,10 +259,33 @@ class Balance:
                 label=f"repeatability of {self.label}, {load}",
                 value=0.0,
                 u=max(repeatability, readability / math.sqrt(12.0)),
+                # Where the rounding is larger, it is what counts, and it is known.
+                dof=self.repeatability_dof if repeatability > readability / math.sqrt(12.0) else math.inf,
                 source="specification of the balance",
             ),
             name=f"{load}_repeatability",
         )
+
+
+#: The air where nothing was measured: one and the same wherever it is not stated.
+CONVENTIONAL_AIR = Air(day="not measured")
+#: No solid or liquid that is weighed on a balance is lighter, g/L: a choice of this library, to catch a wrong unit.
+_LIGHTEST = 100.0
+#: Density of the weights by which balances are adjusted, g/L, and its half-width: weights of classes E2 and F1 are made
+#: so that it may vary by about this much (OIML R 111, from memory).
+_WEIGHTS, _WEIGHTS_HALF_WIDTH = 8000.0, 200.0
+
+
+def weights_density(balance: Balance) -> Estimate:
+    """Return the density of the weights by which a balance was adjusted, g/L."""
+    influence = Influence.within(
+        f"{balance.id}/weights density",
+        label=f"density of the weights of {balance.label}",
+        value=_WEIGHTS,
+        half_width=_WEIGHTS_HALF_WIDTH,
+        source="OIML R 111, from memory",
+    )
+    return Estimate.from_influence(influence, name="weights_density")
 
 
 def _specification(written: Written, argument: str) -> float:
@@ -178,10 +306,15 @@ class Weighing:
         The balance.
     gross, tare : float [g]
         Readings with and without the portion.
+    density : float [g/L], optional
+        Density of what is weighed, if its buoyancy is corrected.
+    air : Air, optional
+        The air, with the density.
 
     References
     ----------
-    [eurachem-cg4] Example A2: weighing by difference, linearity counted twice.
+    [eurachem-cg4] Example A2: weighing by difference, linearity counted twice. [oiml-r111-2004] conventional density of
+    weights, from memory.
 
     Examples
     --------
@@ -195,6 +328,8 @@ class Weighing:
     balance: Balance
     gross: float
     tare: float
+    density: float | None = None
+    air: Air | None = None
 
     @property
     def nominal(self) -> float:
@@ -220,7 +355,7 @@ class Weighing:
 
         """
         nothing = Estimate.exactly(0.0, name="gross_repeatability", label="repeatability, shown by the replicates")
-        return evaluate(
+        found = evaluate(
             mass_from_readings,
             name="mass",
             label=f"mass of {record.rsplit('/', 1)[-1]}",
@@ -231,6 +366,20 @@ class Weighing:
             gross_repeatability=self.balance.reading_error(record, "gross") if repeatability else nothing,
             tare_repeatability=self.balance.reading_error(record, "tare") if repeatability else nothing,
         )
+        found = self.balance.indicated(found, record)
+        return found if self.density is None or self.air is None else self._in_vacuum(found)
+
+    def _in_vacuum(self, weighed: Estimate) -> Estimate:
+        assert self.density is not None and self.air is not None  # noqa: S101, PT018  (mass() has asked)
+        factor = evaluate(
+            buoyancy_factor_from_densities,
+            name="buoyancy_factor",
+            label=f"buoyancy of {weighed.label}",
+            air_density=self.air.density(),
+            weights_density=weights_density(self.balance),
+            density=self.density,
+        )
+        return evaluate(vacuum_mass_from_mass, name="mass", label=weighed.label, mass=weighed, buoyancy_factor=factor)
 
     def u_repeatability(self) -> float:
         """Return the standard uncertainty of the mass from repeatability and rounding alone, g."""

@@ -2,34 +2,27 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import ClassVar
 
-import numpy as np
-
+from assay.bench.certificates import Corrected, check_calibration
+from assay.bench.scale import Limit, Scale, own_limit
+from assay.bench.setting import SetVolume, set_to, setting_error
 from assay.bench.temperature import material_of
-from assay.bench.vessels import setting_error
 from assay.bench.ware import check_shape, class_row, class_source
 from assay.errors import DomainError, Problems
 from assay.kernels.replicates import sum_from_values
 from assay.kernels.value import Value
-from assay.kernels.volume import delivered_volume_from_readings, scale_error_from_knots
+from assay.kernels.volume import delivered_volume_from_readings
 from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import evaluate
 from assay.metrology.identity import fresh_id, path_part
-from assay.metrology.influence import Influence
 from assay.metrology.joint import Joint
 from assay.units import Written, read
 
 _ML = 1000.0
-
-#: Distance along the scale over which the deviation of a burette loses its correlation, over the capacity, and the
-#: spacing of the knots between which it is interpolated. A model assumption, on the short side: a longer one would let
-#: unequal titres cancel more and give small titres less than the class limit allows.
-CORRELATION_LENGTH = 0.1
-KNOT_SPACING = 0.05
 
 
 @dataclass(frozen=True)
@@ -64,11 +57,13 @@ class Burette:
     material : str
         What it is made of, for the effect of temperature: ``"borosilicate"``, ``"soda-lime"``, ``"polypropylene"`` or
         ``"polymethylpentene"``.
+    calibration : CorrectionTable or calibration by weighing, optional
+        What is known of this very burette, in place of the limit of its class.
 
     Raises
     ------
     DataError
-        If the standard has no such burette.
+        If the standard has no such burette, or a limit of error is given beside a certificate.
     UnitError
         If a volume has no unit or a wrong one.
 
@@ -95,12 +90,16 @@ class Burette:
     tolerance: Written | None = field(default=None, kw_only=True)
     shape: str = field(default="rectangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
+    calibration: Corrected | None = field(default=None, kw_only=True)
+    #: What it is called in the tables, in ids and by people; ware with another scale overrides it.
+    _item: ClassVar[str] = "burette"
 
     def __post_init__(self) -> None:
         """Read every argument and look the tolerance up, so that a mistake shows at once."""
         problems = Problems()
         problems.attempt(material_of, self.material)
         problems.attempt(check_shape, self.shape)
+        problems.attempt(check_calibration, self.calibration, self.tolerance, "joint", material=self.material)
         for argument in ("capacity", "subdivision", "read_to", "tolerance"):
             written = getattr(self, argument)
             volume = None if written is None else problems.attempt(read, written, "volume", argument=argument)
@@ -109,7 +108,7 @@ class Burette:
         problems.raise_any()
         if self.step > self.division:
             raise DomainError(
-                "a burette is not read more coarsely than its division",
+                f"a {self._item} is not read more coarsely than its division",
                 argument="read_to",
                 given=str(self.read_to),
                 expected=f"{self.division * _ML:g} mL or less",
@@ -120,12 +119,14 @@ class Burette:
     @cached_property
     def id(self) -> str:
         """The path under which its influences are known."""
-        return fresh_id("burette") if self.name is None else f"burette/{path_part(self.name, argument='name')}"
+        if self.name is None:
+            return fresh_id(self._item)
+        return f"{self._item}/{path_part(self.name, argument='name')}"
 
     @property
     def label(self) -> str:
         """What a person calls it."""
-        return f"burette {'without a name' if self.name is None else self.name}"
+        return f"{self._item} {'without a name' if self.name is None else self.name}"
 
     @cached_property
     def largest(self) -> float:
@@ -143,67 +144,46 @@ class Burette:
         return self.division / 2.0 if self.read_to is None else read(self.read_to, "volume", argument="read_to")
 
     @cached_property
-    def joint(self) -> Joint:
-        """Deviation of the scale at its knots: rectangular, correlated along the scale."""
-        limit, source = self._limit()
-        knots = round(1.0 / KNOT_SPACING) + 1
-        spacing = self.largest / (knots - 1)
-        from_zero = self.shape == "rectangular"  # the error itself, and not a deviation of which it is the difference
-        u_squared = limit**2 / 3.0 * (1.0 if from_zero else 0.25)
-        return Joint(
-            id=f"{self.id}/calibration",
-            label=f"calibration of {self.label}",
-            member_ids=tuple(f"{self.id}/calibration/{k * spacing * _ML:.6g} mL" for k in range(knots)),
-            values=(0.0,) * knots,
-            covariance=tuple(
-                tuple(
-                    0.0 if from_zero and not i * j else u_squared * _correlation((i - j) * KNOT_SPACING)
-                    for j in range(knots)
-                )
-                for i in range(knots)
-            ),
-            shape="rectangular",
-            source=source,
-        )
+    def scale(self) -> Scale:
+        """Deviation along the scale: by its certificate, or within the limit of error and correlated."""
+        if self.calibration is not None:
+            return Scale.certified(self.id, self.label, self.calibration)
+        return Scale.within(self.id, self.label, largest=self.largest, limit=self._limit(), shape=self.shape)
 
-    def _limit(self) -> tuple[float, str]:
+    @property
+    def joint(self) -> Joint:
+        """Deviation of the scale at its knots."""
+        return self.scale.joint
+
+    def _limit(self) -> Limit:
+        """Return the limit of error at a volume, L, and where it is from."""
         if self.tolerance is not None:
-            own = read(self.tolerance, "volume", argument="tolerance")
-            return own, f"own limit of error, ±{own * _ML:g} mL"
+            return own_limit(self.tolerance)
+        return self._known_limit()
+
+    def _known_limit(self) -> Limit:
         row = class_row(
-            "burette",
+            self._item,
             capacity=self.largest,
             accuracy_class=self.accuracy_class,
             standard=self.standard,
             subdivision=self.division,
         )
-        return float(row.half_width or 0.0) / _ML, class_source(row)
-
-    @cached_property
-    def _knots(self) -> tuple[Estimate, ...]:
-        members: tuple[Influence, ...] = self.joint.members()
-        return tuple(Estimate.from_influence(member, name="lower_knot_error") for member in members)
+        limit = float(row.half_width or 0.0) / _ML
+        return lambda _: limit, class_source(row)
 
     def scale_error(self, reading: float) -> Estimate:
         """Return the deviation of the scale at a reading, L."""
-        place, weight = self.between_knots(reading)
-        lower = int(place)
-        if weight < 1e-9:  # noqa: PLR2004  (on a knot, to rounding)
-            return self._knots[lower]
-        return evaluate(
-            scale_error_from_knots,
-            name="final_scale_error",
-            label=f"deviation of {self.label} at {reading * _ML:.6g} mL",
-            lower_knot_error=self._knots[lower],
-            upper_knot_error=self._knots[lower + 1],
-            upper_knot_weight=float(weight),
-        )
+        return self.scale.error(reading)
 
     def between_knots(self, readings: Value) -> tuple[Value, Value]:
         """Return the number of the knot below a reading [L], and how far above it the reading lies, 0 to 1."""
-        place = readings / self.largest * (len(self.joint.member_ids) - 1)
-        lower = np.minimum(np.floor(place + 1e-9), len(self.joint.member_ids) - 2)
-        return lower, np.clip(place - lower, 0.0, 1.0)
+        return self.scale.between(readings)
+
+    @cached_property
+    def usable(self) -> float:
+        """Largest reading, L: the capacity, or the last point of its certificate."""
+        return min(self.largest, self.scale.places[-1])
 
     def delivered(self, initial: float, final: float) -> Estimate:
         """Return the volume really delivered between two readings, all in L."""
@@ -266,7 +246,7 @@ class Burette:
         for argument, written, reading in (("initial", initial, start), ("final", final, end)):
             if reading < 0.0:
                 raise DomainError(
-                    "a burette has no scale below zero.",
+                    f"a {self._item} has no scale below zero.",
                     argument=f"{argument} reading",
                     given=str(written),
                     remedy="Check the sign and the reading.",
@@ -278,6 +258,14 @@ class Burette:
                     given=str(written),
                     remedy="If the burette was refilled before the end point, let this pair end where the refill began "
                     "and note the further pairs as refilled.",
+                )
+            if reading > self.usable * (1.0 + 1e-9):
+                raise DomainError(
+                    f"the table of corrections of {self.label} ends at {self.usable * _ML:g} mL.",
+                    argument=f"{argument} reading",
+                    given=str(written),
+                    remedy="Have it calibrated up to its capacity, or leave the certificate out: the limit of its "
+                    "class then holds.",
                 )
         if end < start:
             raise DomainError(
@@ -296,22 +284,17 @@ class Burette:
             label=f"error of {self.label} at {filling * _ML:.4g} mL",
             final_reading=0.0,
             initial_reading=0.0,
-            final_scale_error=self.scale_error(min(filling, self.largest)),
+            final_scale_error=self.scale_error(min(filling, self.usable)),
             initial_scale_error=self.scale_error(0.0),
         )
 
-    def setting_error(self, fills: int) -> Estimate:
+    def setting_error(self, fills: int, record: str = "") -> Estimate:
         """Return the error of stopping at a reading in a number of fillings, L."""
-        return setting_error(self.id, self.label, half_step=self.step / 2.0, fills=fills)
+        return setting_error(self.id, self.label, half_step=self.step / 2.0, fills=fills, record=record)
 
-
-def _correlation(distance: float) -> float:
-    """Return the correlation of two rectangular deviations with normal scores of Gaussian correlation along the scale.
-
-    The relation between the two correlations is that of `Joint`.
-    """
-    scores = math.exp(-0.5 * (distance / CORRELATION_LENGTH) ** 2)
-    return 6.0 / math.pi * math.asin(scores / 2.0)
+    def measure(self, volume: Written) -> SetVolume:
+        """Return what is delivered from zero to a reading, such as ``"25.00 mL"``, as an aliquot."""
+        return set_to(self, volume, most=self.usable)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

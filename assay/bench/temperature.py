@@ -174,15 +174,21 @@ def at_20(volume: _Measured, material: str, temperature: Temperature | None, liq
     return volume if temperature is None else temperature.at_20(volume, material, liquid)
 
 
+def ware_expansion(material: str) -> Estimate:
+    """Return the cubic expansion coefficient of a material of volumetric ware, 1/K."""
+    rows = table("thermal_expansion").rows
+    row = next(row for row in rows if row.index["material"] == MATERIALS[material_of(material)])
+    return _coefficient(row, "ware_expansion")
+
+
 def _difference_of(material: str, solution: str) -> Estimate:
     rows = table("thermal_expansion").rows
-    ware = next(row for row in rows if row.index["material"] == MATERIALS[material_of(material)])
     liquid = next(row for row in rows if row.index["kind"] == "liquid" and row.index["material"] == solution)
     return evaluate(
         expansion_difference_from_coefficients,
         name="expansion_difference",
         label=f"expansion of {material} less that of {solution}",
-        ware_expansion=_coefficient(ware, "ware_expansion"),
+        ware_expansion=ware_expansion(material),
         liquid_expansion=_coefficient(liquid, "liquid_expansion"),
     )
 

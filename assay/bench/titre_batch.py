@@ -152,7 +152,7 @@ class TitreBatch:
         finals, initials, filled = self._finals, 0.0 if self._initials is None else self._initials, self._filled
         read = np.isfinite(finals) if self._initials is None else np.isfinite(finals) & np.isfinite(self._initials)
         counted = read & filled
-        longest = self.burette.largest * (1.0 + 1e-9)
+        longest = self.burette.usable * (1.0 + 1e-9)
         with np.errstate(invalid="ignore"):
             faults: dict[str, Mask] = {
                 MISSING: filled & ~read,

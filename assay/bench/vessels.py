@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 
+from assay.bench.certificates import Calibrated, check_calibration
+from assay.bench.setting import SetVolume, set_to, setting_error
 from assay.bench.temperature import material_of
 from assay.bench.ware import check_shape, class_row, class_source
 from assay.errors import DomainError, Problems
-from assay.kernels.replicates import sum_from_values
 from assay.kernels.volume import volume_from_nominal
 from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import evaluate
@@ -29,9 +29,12 @@ class _Marked:
     tolerance: float
     source: str
     shape: str
+    calibration: Calibrated | None = None
 
     def error(self) -> Estimate:
         """Return true volume less nominal volume as an estimate."""
+        if self.calibration is not None:
+            return self.calibration.error(self.id, self.label, self.capacity)
         return Estimate.from_influence(
             Influence.within(
                 f"{self.id}/calibration",
@@ -64,6 +67,8 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
     division = 0.0
     if isinstance(ware, Cylinder):
         division = problems.attempt(read, ware.subdivision, "volume", argument="subdivision")
+    if not isinstance(ware, Cylinder):
+        problems.attempt(check_calibration, ware.calibration, ware.tolerance, "error", material=ware.material)
     problems.raise_any()
     if volume <= 0.0:
         raise DomainError("a capacity is above zero", argument="capacity", given=str(ware.capacity))
@@ -73,6 +78,18 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
         )
     id_ = fresh_id(kind) if ware.name is None else f"{kind}/{path_part(ware.name, argument='name')}"
     label = f"{kind} {'without a name' if ware.name is None else ware.name} ({volume * _ML:g} mL)"
+    if not isinstance(ware, Cylinder) and ware.calibration is not None:
+        mark = _Marked(
+            id=id_,
+            label=label,
+            capacity=volume,
+            tolerance=0.0,
+            source="certificate",
+            shape="normal",
+            calibration=ware.calibration,
+        )
+        mark.error()  # a certificate of another volume is refused here
+        return mark
     if own is not None:
         if not 0.0 <= own < volume:
             raise DomainError(
@@ -115,6 +132,8 @@ class Pipette:
         for small errors, such as a record of calibrations.
     material : str
         What it is made of, for the effect of temperature; see `Burette`.
+    calibration : Certificate or calibration by weighing, optional
+        What is known of this very pipette, in place of the limit of its class.
 
     Raises
     ------
@@ -142,6 +161,7 @@ class Pipette:
     tolerance: Written | None = field(default=None, kw_only=True)
     shape: str = field(default="rectangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
+    calibration: Calibrated | None = field(default=None, kw_only=True)
     _mark: _Marked = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -155,6 +175,11 @@ class Pipette:
 
     def volume(self) -> Estimate:
         """Return the delivered volume, L."""
+        return self._mark.volume()
+
+    def one_delivery(self, record: str) -> Estimate:
+        """Return the volume of a single delivery, L: what is new in each belongs to the class tolerance."""
+        del record
         return self._mark.volume()
 
     @property
@@ -172,9 +197,9 @@ class Pipette:
         del filling  # a one-mark pipette has one volume
         return self._mark.error()
 
-    def setting_error(self, fills: int) -> Estimate:
+    def setting_error(self, fills: int, record: str = "") -> Estimate:
         """Return the error of setting the meniscus, L: for a one-mark pipette it belongs to the class tolerance."""
-        del fills
+        del fills, record
         return Estimate.exactly(0.0, name="setting_error", label=f"setting of {self.label}")
 
 
@@ -199,6 +224,8 @@ class Flask:
         for small errors, such as a record of calibrations.
     material : str
         What it is made of, for the effect of temperature; see `Burette`.
+    calibration : Certificate or calibration by weighing, optional
+        What is known of this very flask, in place of the limit of its class.
 
     Raises
     ------
@@ -226,6 +253,7 @@ class Flask:
     tolerance: Written | None = field(default=None, kw_only=True)
     shape: str = field(default="rectangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
+    calibration: Calibrated | None = field(default=None, kw_only=True)
     _mark: _Marked = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -312,37 +340,10 @@ class Cylinder:
         del filling
         return self._mark.error()
 
-    def setting_error(self, fills: int) -> Estimate:
+    def setting_error(self, fills: int, record: str = "") -> Estimate:
         """Return the error of setting the meniscus in a number of fillings, L."""
-        return setting_error(self._mark.id, self.label, half_step=self.step / 2.0, fills=fills)
+        return setting_error(self._mark.id, self.label, half_step=self.step / 2.0, fills=fills, record=record)
 
-
-#: Settings that are drawn one by one; the sum of more is normal to all that a quantile shows. A choice of this library.
-_MOST_SETTINGS = 12
-
-
-def setting_error(id_: str, label: str, *, half_step: float, fills: int) -> Estimate:
-    """Return the error of setting a meniscus to a graduation, new and rectangular in each of a number of fillings."""
-    path = f"{id_}/setting of a dose in {fills}"
-    source = f"half a step of ±{half_step * _ML:g} mL"
-    if fills > _MOST_SETTINGS:
-        together = Influence(
-            id=path,
-            label=f"setting of {label}",
-            value=0.0,
-            u=half_step * math.sqrt(fills / 3.0),
-            source=f"{source}, {fills} fillings",
-        )
-        return Estimate.from_influence(together, name="setting_error")
-    each = [
-        Estimate.from_influence(
-            Influence.within(
-                f"{path}/{k}", label=f"setting of {label}, filling {k}", half_width=half_step, source=source
-            ),
-            name="setting_error",
-        )
-        for k in range(1, fills + 1)
-    ]
-    if fills == 1:
-        return each[0]
-    return evaluate(sum_from_values, *each, name="setting_error", label=f"setting of {label}, {fills} fillings")
+    def measure(self, volume: Written) -> SetVolume:
+        """Return what it delivers when it is filled to a graduation, such as ``"50 mL"``, as an aliquot."""
+        return set_to(self, volume)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 from assay.data import Row, table
 from assay.errors import DataError, DomainError, nearest
@@ -11,8 +12,12 @@ from assay.errors import DataError, DomainError, nearest
 STANDARDS = {
     "burette": "ISO 385:2005",
     "one-mark pipette": "ISO 648:2008",
+    "graduated pipette": "ISO 835:2007",
     "volumetric flask": "ISO 1042:1998",
     "measuring cylinder": "ISO 4788:2005",
+    "piston pipette": "ISO 8655-2:2002",
+    "piston burette": "ISO 8655-3:2002",
+    "syringe": "ISO 7886-1",
 }
 
 _ML = 1000.0  # the tables are in mL, the library in L
@@ -26,9 +31,11 @@ def class_row(
     Parameters
     ----------
     item : str
-        ``"burette"``, ``"one-mark pipette"``, ``"volumetric flask"`` or ``"measuring cylinder"``.
+        ``"burette"``, ``"one-mark pipette"``, ``"graduated pipette"``, ``"volumetric flask"`` or
+        ``"measuring cylinder"``.
     capacity, subdivision : float [L]
-        Nominal capacity, and the value of one scale division of graduated ware.
+        Nominal capacity, and the value of one scale division of graduated ware; a row whose source states no
+        subdivision holds for all.
     accuracy_class : str
         ``"A"`` or ``"B"``; ``"AS"`` has the limits of A.
     standard : str, optional
@@ -56,20 +63,23 @@ def _narrowed(rows: list[Row], column: str, wanted: str, *, argument: str) -> li
     if not found:
         known = {row.index[column] for row in rows}
         raise DataError(
-            "not in the table of volumetric ware.", argument=argument, given=wanted, remedy=nearest(wanted, known)
+            "not in the table of such ware.", argument=argument, given=wanted, remedy=nearest(wanted, known)
         )
     return found
 
 
 def _matching(rows: list[Row], column: str, wanted: float, *, argument: str) -> list[Row]:
-    found = [row for row in rows if abs(float(row.index[column] or "nan") / _ML - wanted) < 1e-9 * wanted]
+    found = [
+        row for row in rows if not row.index[column] or abs(float(row.index[column]) / _ML - wanted) < 1e-9 * wanted
+    ]
     if not found:
-        known = {float(row.index[column]) for row in rows if row.index[column]}
+        known = {float(row.index[column]) for row in rows}
         closest = sorted(known, key=lambda size: abs(size - wanted * _ML))[:3]
         nearest_ones = f"The nearest are {_listed(closest)}. " if len(known) > len(closest) else ""
         first = rows[0].index
+        of_class = f" of class {first['accuracy_class']}" if "accuracy_class" in first else ""
         raise DataError(
-            f"{first['standard']} has no such ware of class {first['accuracy_class']}.",
+            f"{first['standard']} has no such ware{of_class}.",
             argument=argument,
             given=f"{wanted * _ML:g} mL",
             expected="one of " + _listed(known),
@@ -85,10 +95,84 @@ def _listed(sizes: Iterable[float]) -> str:
     return ", ".join(f"{size:g}" for size in sorted(sizes)) + " mL"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PistonLimits:
+    """What a standard allows piston ware of one size.
+
+    Parameters
+    ----------
+    systematic, random : float [L]
+        Half-width of the systematic error, and standard deviation of one delivery; that is zero where the standard has
+        one limit for both.
+    source, random_source : str
+        Where they are from, for the budget.
+
+    """
+
+    systematic: float
+    random: float
+    source: str
+    random_source: str
+
+
+def piston_limits(item: str, *, capacity: float, standard: str | None) -> PistonLimits:
+    """Return the limits of a ``"piston pipette"`` or a ``"piston burette"`` of a capacity [L]; see `class_row`.
+
+    Raises
+    ------
+    DataError
+        If the table has no such ware; the message names what it has.
+
+    """
+    edition = STANDARDS[item] if standard is None else standard
+    rows = [row for row in table("piston_ware").rows if row.index["item"] == item]
+    rows = _narrowed(rows, "standard", edition, argument="standard")
+    rows = _matching(rows, "nominal", capacity, argument=f"capacity of the {item}")
+    by_error = {row.index["error"]: row for row in rows}
+    if "total" in by_error:
+        total = by_error["total"]
+        return PistonLimits(
+            systematic=float(total.half_width or 0.0) / _ML,
+            random=0.0,
+            source=f"{edition}, total error ±{total.half_width:g} mL{_memory(total)}",
+            random_source=f"{edition}, within its total error",
+        )
+    systematic, random = by_error["systematic"], by_error["random"]
+    return PistonLimits(
+        systematic=float(systematic.half_width or 0.0) / _ML,
+        random=float(random.u or 0.0) / _ML,
+        source=f"{edition}, systematic error ±{systematic.half_width:g} mL{_memory(systematic)}",
+        random_source=f"{edition}, random error s = {random.u:g} mL{_memory(random)}",
+    )
+
+
+def _memory(row: Row) -> str:
+    return ", from memory" if row.provenance == "memory" else ""
+
+
+def where_editions_differ() -> tuple[tuple[str, str, float, Mapping[str, tuple[float, ...]]], ...]:
+    """Return the ware to which standards or their editions give unlike limits of error.
+
+    Returns
+    -------
+    tuple of (item, class, capacity [mL], limits)
+        The limits by standard, mL; several where they go by the subdivision.
+
+    """
+    limits: dict[tuple[str, str, float], dict[str, set[float]]] = {}
+    for row in table("volumetric_ware").rows:
+        ware = (row.index["item"], row.index["accuracy_class"], float(row.index["nominal"]))
+        limits.setdefault(ware, {}).setdefault(row.index["standard"], set()).add(float(row.half_width or 0.0))
+    return tuple(
+        (*ware, {standard: tuple(sorted(found)) for standard, found in sorted(by_standard.items())})
+        for ware, by_standard in sorted(limits.items())
+        if len({frozenset(found) for found in by_standard.values()}) > 1
+    )
+
+
 def class_source(row: Row) -> str:
     """Return where a tolerance is known from, for the budget; a row from memory says so."""
-    memory = ", from memory" if row.provenance == "memory" else ""
-    return f"{row.index['standard']} class {row.index['accuracy_class']}, ±{row.half_width:g} mL{memory}"
+    return f"{row.index['standard']} class {row.index['accuracy_class']}, ±{row.half_width:g} mL{_memory(row)}"
 
 
 def check_shape(shape: str) -> str:

@@ -30,6 +30,9 @@ FACTORS: Mapping[tuple[str, str], Decimal] = {
     ("g/L", "µg/mL"): Decimal(1000),
     ("g/L", "mg/L"): Decimal(1000),
     ("g/L", "g/(100 mL)"): Decimal("0.1"),
+    ("L/g", "µL/mg"): Decimal(1000),
+    ("g/L", "kg/m³"): Decimal(1),
+    ("g/L", "mg/cm³"): Decimal(1),
     ("g/g", "%"): Decimal(100),
     ("1", "%"): Decimal(100),
 }

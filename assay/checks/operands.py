@@ -24,6 +24,7 @@ _KINDS = {
     "g/L": "mass concentration",
     "g/g": "mass fraction",
     "K": "temperature difference",
+    "Pa": "pressure",
 }
 
 
@@ -125,4 +126,5 @@ def number(written: str, parameter: str) -> float:
         return read(written, kind, argument=parameter) if parts.rest else float(parts.number)
     if unit == "mol/L" and HYPOCHLORITE.basis(parts.rest) is not None:
         return read_strength(written, argument=parameter)
-    return read(written, _KINDS[unit], argument=parameter)
+    # Of the two kinds in kelvin only this one has another zero.
+    return read(written, "temperature" if parameter == "temperature" else _KINDS[unit], argument=parameter)

@@ -17,7 +17,7 @@ _ON_GRADUATION = 1e-9
 
 @runtime_checkable
 class Dispenser(Protocol):
-    """A burette, a pipette or a cylinder."""
+    """A burette, a pipette, a cylinder or other ware that is set."""
 
     @property
     def label(self) -> str:

@@ -55,7 +55,7 @@ def dose(
     deliver : str, Equivalents or Estimate
         What is to be delivered: ``"0.25 mol OCl-"``, ``"17.7 g available chlorine"``, or equivalents of another
         reagent.
-    dispenser : Burette, Pipette or Cylinder
+    dispenser : Burette, Pipette, Cylinder or other ware that is set
         What dispenses; one that was used in the titration is the same influence here.
     into : str, optional
         What it is dispensed into. A known incompatible mixture is refused; leaving it out prints the caution first.

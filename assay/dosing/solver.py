@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from assay.bench.dropper import Dropper
 from assay.display.numbers import degrees, plus_minus
 from assay.dosing.dispenser import Dispenser, Setting
 from assay.dosing.volumes import TRIALS, DosedVolume, shown
@@ -122,6 +123,7 @@ class Solver:
             above=float(np.mean(allowed.one < volume)),
             any_below=float(np.mean(needed.most > volume)),
             any_above=float(np.mean(allowed.least < volume)),
+            counted="drops" if isinstance(self.dispenser, Dropper) else "fillings",
         )
 
     def flags(

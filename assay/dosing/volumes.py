@@ -38,6 +38,8 @@ class DosedVolume:
         Probability that it delivers more than the limit; than what is to be delivered where no limit was given.
     any_below, any_above : float
         Probability that any of several portions does; the same as ``below`` and ``above`` for one.
+    counted : str
+        What the fillings are called.
 
     References
     ----------
@@ -59,12 +61,14 @@ class DosedVolume:
     above: float
     any_below: float
     any_above: float
+    counted: str = "fillings"
 
     def instruction(self, dispenser: str) -> str:
         """Return what to do, for the bench."""
         if self.fills == 1:
             return f"{shown(self.volume)} with {dispenser}"
-        return f"{shown(self.volume)} in {self.fills} fillings of {shown(self.volume / self.fills)} with {dispenser}"
+        each = f"{self.fills} {self.counted} of {shown(self.volume / self.fills)}"
+        return f"{shown(self.volume)} in {each} with {dispenser}"
 
 
 @told_as_rows(indent="")

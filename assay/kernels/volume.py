@@ -74,6 +74,64 @@ def delivered_volume_from_readings(
     return (final_reading + final_scale_error) - (initial_reading + initial_scale_error)
 
 
+def volume_error_from_volume(volume: Value, nominal_volume: Value) -> Value:
+    """Return true volume less nominal volume of ware whose volume was found.
+
+    Parameters
+    ----------
+    volume : float or array [L]
+        The volume found.
+    nominal_volume : float or array [L]
+        Volume marked on the glass.
+
+    Returns
+    -------
+    float or array [L]
+        The error.
+
+    References
+    ----------
+    [eurachem-cg4] Example A3, volume as nominal value plus calibration error.
+
+    Examples
+    --------
+    >>> round(volume_error_from_volume(0.01002, 0.010), 6)
+    2e-05
+
+    """
+    return volume - nominal_volume
+
+
+def drifted_error_from_volume_error(volume_error: Value, yearly_drift: Value, elapsed_years: Value) -> Value:
+    """Return true volume less nominal volume of ware some time after it was found.
+
+    Parameters
+    ----------
+    volume_error : float or array [L]
+        The error on the day when it was found.
+    yearly_drift : float or array [L]
+        By how much it changes in a year.
+    elapsed_years : float or array [1]
+        Time since then over a year.
+
+    Returns
+    -------
+    float or array [L]
+        The error.
+
+    References
+    ----------
+    common practice: what is stated of the drift between two calibrations grows evenly with the time.
+
+    Examples
+    --------
+    >>> round(drifted_error_from_volume_error(2e-5, 4e-6, 0.5), 9)
+    2.2e-05
+
+    """
+    return volume_error + yearly_drift * elapsed_years
+
+
 def volume_from_nominal(nominal_volume: Value, volume_error: Value) -> Value:
     """Return the volume that a one-mark vessel really holds or delivers.
 

@@ -53,6 +53,40 @@ def mass_from_readings(
     return gross - tare
 
 
+def mass_from_indicated_mass(
+    mass: Value, gross_eccentricity: Value, tare_eccentricity: Value, relative_drift: Value
+) -> Value:
+    """Return the mass of a portion from that by the readings, where the balance errs in further ways.
+
+    Parameters
+    ----------
+    mass : float or array [g]
+        Mass by the readings.
+    gross_eccentricity : float or array [g]
+        Error of the gross load because it does not stand in the middle.
+    tare_eccentricity : float or array [g]
+        The same of the tare load.
+    relative_drift : float or array [1]
+        Share by which the balance reads too much since it was adjusted.
+
+    Returns
+    -------
+    float or array [g]
+        The mass, as weighed in air.
+
+    References
+    ----------
+    common practice: the errors that a certificate of a balance lists beside linearity and repeatability.
+
+    Examples
+    --------
+    >>> round(mass_from_indicated_mass(0.3888, 0.0001, 0.0, 2e-6), 7)
+    0.3886992
+
+    """
+    return (mass - gross_eccentricity + tare_eccentricity) * (1.0 - relative_drift)
+
+
 @valid(mass=POSITIVE, purity=POSITIVE, molar_mass=POSITIVE)
 def amount_from_mass(mass: Value, purity: Value, molar_mass: Value) -> Value:
     """Return the amount of a named substance in a weighed portion.

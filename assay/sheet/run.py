@@ -20,6 +20,7 @@ from assay.metrology.control import ControlChart
 from assay.metrology.coverage import check_level
 from assay.metrology.recovery import Recovery
 from assay.sheet.control import charts, recoveries
+from assay.sheet.cupboard import included, merged_by_name
 from assay.sheet.instruments import Instruments
 from assay.sheet.source import Source, parsed
 from assay.sheet.steps import Steps, reasons
@@ -162,7 +163,7 @@ def run_sheet(path: str | FilePath | None = None) -> SheetResult:
     """
     if path is None:
         return run_demo("drum")
-    return run_text(_text_of(FilePath(path)), name=str(path))
+    return run_text(_text_of(FilePath(path)), name=str(path), folder=FilePath(path).parent)
 
 
 def run_demo(name: str) -> SheetResult:
@@ -198,9 +199,9 @@ def run_demo(name: str) -> SheetResult:
     return run_text(text_resource(DEMOS[name]), name=DEMOS[name])
 
 
-def run_text(text: str, *, name: str) -> SheetResult:
-    """Return the results of a bench sheet given as text; see `run_sheet`."""
-    return _Reader(parsed(text, name)).result()
+def run_text(text: str, *, name: str, folder: FilePath | None = None) -> SheetResult:
+    """Return the results of a bench sheet given as text, which lies in a folder or in none; see `run_sheet`."""
+    return _Reader(parsed(text, name), folder).result()
 
 
 def _text_of(path: FilePath) -> str:
@@ -222,17 +223,20 @@ def _text_of(path: FilePath) -> str:
 class _Reader:
     """Reads one sheet from top to bottom."""
 
-    def __init__(self, source: Source) -> None:
+    def __init__(self, source: Source, folder: FilePath | None) -> None:
         self.root = Table(source=source, path=(), data=source.data)
         self._check_schema()
         self.root.only(
-            "schema", "title", "date", "level", "temperature", "instruments", "standardisation", "assay", "caustic",
-            "dose", "control", "recovery",
+            "schema", "title", "date", "level", "temperature", "cupboard", "instruments", "standardisation", "assay",
+            "caustic", "dose", "control", "recovery",
         )  # fmt: skip
         self.title = self.root.text("title")
         self.date = self._date()
         self.level = self.root.call("level", check_level, self.root.number("level", 0.95))
-        self.instruments = Instruments.of(self.root.table("instruments"))
+        if not self.root.has("cupboard"):
+            self.root.table("instruments")  # one of the two is needed
+        tables = merged_by_name(included(self.root, folder))
+        self.instruments = Instruments.of(tables, used=str(self.date))
         self.steps = Steps(date=self.date, root=self.root, instruments=self.instruments)
 
     def _check_schema(self) -> None:

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from assay.bench.sampling import Sampling
 from assay.bench.temperature import Temperature
-from assay.bench.vessels import Flask, Pipette
+from assay.bench.vessels import Flask
 from assay.errors import nearest
 from assay.flags import refuse_blocked
 from assay.sheet.instruments import Instruments
@@ -125,7 +125,7 @@ class Steps:
         flask = self.instruments.get(table, "flask", Flask)
         solution = StandardSolution(standard=standard, weighing=means.weighing(table), flask=flask)
         titres = titres_of(table, "titres", means)
-        aliquot = self.instruments.get(table, "aliquot", Pipette)
+        aliquot = self.instruments.taken(table, "aliquot")
         return table.call("titres", standardise_by_aliquots, solution, aliquot=aliquot, titres=titres, **options)
 
     def _by_comparison(self, table: Table, known: Mapping[str, Titrant]) -> Titrant:
@@ -181,7 +181,7 @@ class Steps:
             taken: dict[str, Any] = {"portions": means.portions("portion")}
         else:
             taken = {
-                "aliquot": self.instruments.get(table, "aliquot", Pipette),
+                "aliquot": self.instruments.taken(table, "aliquot"),
                 "titres": titres_of(table, "titres", means),
                 "dilutions": [self._dilution(one, means) for one in table.tables("dilutions")],
             }
@@ -239,7 +239,7 @@ class Steps:
                     "pipette", "the sample is weighed and pipetted at once.", remedy="Keep one of the two."
                 )
             return table.call("flask", Dilution, means.weighing(table), flask)
-        return table.call("flask", Dilution, self.instruments.get(table, "pipette", Pipette), flask)
+        return table.call("flask", Dilution, self.instruments.taken(table, "pipette"), flask)
 
     def _sampling(self, table: Table) -> Sampling | None:
         if not table.has("sampling"):
@@ -265,12 +265,11 @@ class Steps:
 
     def _density(self, one: Table, table: Table, label: str) -> Density:
         if one.has("gross"):
-            pipette = self.instruments.get(one, "pipette", Pipette)
+            pipette = self.instruments.taken(one, "pipette")
             weighing = Means(table=table, instruments=self.instruments).weighing(one)
-            mass = weighing.mass(f"record/{label}/density/{weighing.readings()}", weighed="density")
-            return one.call(
-                "temperature", density_by_weighing, mass, pipette.volume(), temperature=one.text("temperature")
-            )
+            record = f"record/{label}/density/{weighing.readings()}"
+            mass, volume = weighing.mass(record, weighed="density"), pipette.one_delivery(record)
+            return one.call("temperature", density_by_weighing, mass, volume, temperature=one.text("temperature"))
         with one.reading():
             return measured_density(
                 one.text("value"),

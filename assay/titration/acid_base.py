@@ -8,8 +8,8 @@ from math import inf
 
 from assay.bench.balance import Weighing
 from assay.bench.sampling import Sampling
+from assay.bench.setting import OneVolume
 from assay.bench.temperature import Temperature
-from assay.bench.vessels import Pipette
 from assay.display.numbers import degrees, plus_minus, significant, value_and_u
 from assay.display.rows import Rows
 from assay.display.told import told_as_rows
@@ -48,7 +48,7 @@ def assay_acid_base(
     species: str,
     *,
     end_point: EndPoint,
-    aliquot: Pipette | None = None,
+    aliquot: OneVolume | None = None,
     titres: Sequence[AnyTitre] = (),
     portions: Sequence[tuple[Weighing, AnyTitre]] = (),
     dilutions: Sequence[Dilution] = (),

@@ -9,8 +9,9 @@ from itertools import pairwise
 from statistics import fmean
 
 from assay.bench.balance import Weighing
+from assay.bench.setting import OneVolume, check_one_volume
 from assay.bench.temperature import LIQUID, Temperature, at_20, liquid_of
-from assay.bench.vessels import Flask, Pipette
+from assay.bench.vessels import Flask
 from assay.errors import DataError, DomainError
 from assay.flags import Flag, refuse_blocked
 from assay.kernels.dilution import dilution_factor_from_factors, dilution_factor_from_volumes
@@ -40,6 +41,7 @@ from assay.titration.titres import (
 
 PORTION_ONLY = "portion-only"
 _EXCHANGED = "Are pipette and flask exchanged?"
+_TAKEN = "a Pipette, or a Weighing made by a balance, or ware set to a volume"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,15 +50,16 @@ class Dilution:
 
     Parameters
     ----------
-    taken : Pipette or Weighing
-        What is taken of the sample; a weighing gives the strength per mass, without a density.
+    taken : Pipette, ware set to a volume, or Weighing
+        What is taken of the sample, such as ``syringe.measure("5.0 mL")``; a weighing gives the strength per mass,
+        without a density.
     flask : Flask
         What it is made up in.
 
     Raises
     ------
     DataError
-        If what is taken is not a pipette or a weighing, or what it is made up in is not a flask.
+        If what is taken is not a volume or a weighing, or what it is made up in is not a flask.
     DomainError
         If the flask is not larger than the pipette.
 
@@ -73,14 +76,14 @@ class Dilution:
 
     """
 
-    taken: Pipette | Weighing
+    taken: OneVolume | Weighing
     flask: Flask
 
     def __post_init__(self) -> None:
         """Refuse a dilution that concentrates, and one whose parts stand in each other's place."""
         self._check_kinds()
         made_up = self.flask.volume().value
-        taken = self.taken.volume().value if isinstance(self.taken, Pipette) else 0.0
+        taken = self.taken.volume().value if isinstance(self.taken, OneVolume) else 0.0
         if made_up <= taken:
             raise DomainError(
                 f"a dilution cannot concentrate: {1000 * taken:g} mL are taken and made up to {1000 * made_up:g} mL",
@@ -90,10 +93,10 @@ class Dilution:
 
     def _check_kinds(self) -> None:
         parts: tuple[tuple[str, object, tuple[type, ...], str], ...] = (
-            ("taken", self.taken, (Pipette, Weighing), "a Pipette, or a Weighing made by a balance"),
+            ("taken", self.taken, (OneVolume, Weighing), _TAKEN),
             ("flask", self.flask, (Flask,), "a Flask"),
         )
-        exchanged = isinstance(parts[0][1], Flask) and isinstance(parts[1][1], (Pipette, Weighing))
+        exchanged = isinstance(parts[0][1], Flask) and isinstance(parts[1][1], (OneVolume, Weighing))
         for argument, given, kinds, expected in parts:
             if not isinstance(given, kinds):
                 raise DataError(
@@ -101,7 +104,10 @@ class Dilution:
                     argument=argument,
                     given=getattr(given, "label", given),
                     expected=expected,
-                    remedy=_EXCHANGED if exchanged else "Write Dilution(pipette, flask) or Dilution(weighing, flask).",
+                    remedy=_EXCHANGED
+                    if exchanged
+                    else "Write Dilution(pipette, flask), Dilution(syringe.measure('5.0 mL'), flask) "
+                    "or Dilution(weighing, flask).",
                 )
 
     @property
@@ -114,11 +120,13 @@ class Dilution:
     ) -> Estimate:
         """Return the factor by which the concentration falls; litres per gram for a weighed portion.
 
-        What is taken and what is made up expand as the liquids that `liquid_of` names.
+        The path is that of the weighing, or of a delivery that stands for itself. What is taken and what is made up
+        expand as the liquids that `liquid_of` names.
         """
         made_up = at_20(self.flask.volume(), self.flask.material, temperature, made_up_as)
-        if isinstance(self.taken, Pipette):
-            taken, what = at_20(self.taken.volume(), self.taken.material, temperature, taken_as), self.taken.label
+        if isinstance(self.taken, OneVolume):
+            volume = self.taken.one_delivery(path)
+            taken, what = at_20(volume, self.taken.material, temperature, taken_as), self.taken.label
             unit = "1"
         else:
             mass = self.taken.mass(path, weighed="sample")
@@ -144,8 +152,8 @@ class Sample:
 
     Parameters
     ----------
-    aliquot : Pipette or None
-        The pipette that takes each titrated aliquot.
+    aliquot : Pipette, ware set to a volume, or None
+        What takes each titrated aliquot.
     titres : sequence of titres
         Titres of the aliquots.
     portions : sequence of (Weighing, titre)
@@ -160,13 +168,15 @@ class Sample:
 
     """
 
-    aliquot: Pipette | None
+    aliquot: OneVolume | None
     titres: Sequence[AnyTitre]
     portions: Sequence[tuple[Weighing, AnyTitre]]
     dilutions: Sequence[Dilution]
 
     def __post_init__(self) -> None:
         """Refuse what does not fit together."""
+        if self.aliquot is not None:
+            check_one_volume(self.aliquot, argument="aliquot")
         if bool(self.portions) == (self.aliquot is not None):
             raise DomainError(
                 "a sample is titrated in pipetted aliquots or in weighed portions, one of the two",
@@ -261,12 +271,19 @@ def check_titrant(titrant: Titrant, species: Species) -> None:
 
 
 def portion_and_factor(
-    aliquot: Pipette, dilutions: Sequence[Dilution], liquids: Sequence[str], temperature: Temperature | None
+    aliquot: OneVolume,
+    dilutions: Sequence[Dilution],
+    liquids: Sequence[str],
+    temperature: Temperature | None,
+    path: str = "",
 ) -> tuple[Estimate, Estimate]:
-    """Return the volume of the titrated portion, L, and the factor of all dilutions before it; see `liquids_of`."""
+    """Return the volume of the titrated portion, L, and the factor of all dilutions before it; see `liquids_of`.
+
+    Deliveries that stand for themselves are known under the path.
+    """
     factors = [
-        dilution.factor(dilution.path, temperature, taken_as=before, made_up_as=after)
-        for dilution, (before, after) in zip(dilutions, pairwise(liquids), strict=True)
+        dilution.factor(dilution.path or f"{path}/dilution {k}", temperature, taken_as=before, made_up_as=after)
+        for k, (dilution, (before, after)) in enumerate(zip(dilutions, pairwise(liquids), strict=True), 1)
     ]
     factor = evaluate(
         dilution_factor_from_factors,
@@ -292,7 +309,7 @@ def _of_aliquots(  # noqa: PLR0917  (the parts of one assay)
     titrated, empty, flags = titrated_with_blank(sample.titres, blank, path=path, label=label, conditions=conditions)
     consumed = consumed_by_aliquot(sample, titrant, nominal_blank(blank))
     liquids = liquids_of(sample.aliquot, sample.dilutions, consumed)
-    portion, factor = portion_and_factor(sample.aliquot, sample.dilutions, liquids, conditions.temperature)
+    portion, factor = portion_and_factor(sample.aliquot, sample.dilutions, liquids, conditions.temperature, path)
     estimate = _strength(titrant, species, titrated.mean, empty, portion, factor, name, label)
     net = titrated.mean.value - empty.value
     with_all = estimate.value * (titrated.mean_of_all - empty.value) / (net or 1.0)
@@ -308,18 +325,18 @@ def _of_aliquots(  # noqa: PLR0917  (the parts of one assay)
     return estimate.flagged(*flags)
 
 
-def liquids_of(aliquot: Pipette, dilutions: Sequence[Dilution], consumed: float) -> tuple[str, ...]:
+def liquids_of(aliquot: OneVolume, dilutions: Sequence[Dilution], consumed: float) -> tuple[str, ...]:
     """Return as what the sample expands, and then the liquid of each flask, by what an aliquot consumed, mol."""
     return tuple(liquid_of(strength) for strength in equivalents_along(aliquot, dilutions, consumed))
 
 
-def equivalents_along(aliquot: Pipette, dilutions: Sequence[Dilution], consumed: Value) -> tuple[Value, ...]:
+def equivalents_along(aliquot: OneVolume, dilutions: Sequence[Dilution], consumed: Value) -> tuple[Value, ...]:
     """Return how strong the sample is, and then the liquid of each flask, mol/L, by what an aliquot consumed, mol."""
     strength = consumed / aliquot.volume().value
     strengths = [strength]
     for dilution in reversed(dilutions):
         # A weighed portion has no volume that could expand.
-        taken = dilution.taken.volume().value if isinstance(dilution.taken, Pipette) else math.inf
+        taken = dilution.taken.volume().value if isinstance(dilution.taken, OneVolume) else math.inf
         strength = strength * (dilution.flask.volume().value / taken)
         strengths.append(strength)
     return tuple(reversed(strengths))

@@ -10,9 +10,9 @@ from math import inf
 import numpy as np
 
 from assay.bench.sampling import Sampling
+from assay.bench.setting import OneVolume
 from assay.bench.temperature import Temperature
 from assay.bench.titre_batch import TitreBatch
-from assay.bench.vessels import Pipette
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
@@ -161,7 +161,7 @@ class StrengthBatch:
 def assay_hypochlorite_batch(
     titrant: Titrant,
     *,
-    aliquot: Pipette,
+    aliquot: OneVolume,
     titres: TitreBatch,
     dilutions: Sequence[Dilution] = (),
     blank: Blank | TitreBatch = None,
@@ -183,8 +183,8 @@ def assay_hypochlorite_batch(
     ----------
     titrant : Titrant
         Standardised thiosulfate.
-    aliquot : Pipette
-        The pipette that takes each titrated aliquot.
+    aliquot : Pipette, or ware set to a volume
+        What takes each titrated aliquot, such as ``syringe.measure("5.0 mL")``.
     titres : TitreBatch
         The titres, a row for each sample.
     dilutions : sequence of Dilution
@@ -257,7 +257,7 @@ def assay_acid_base_batch(
     species: str,
     *,
     end_point: EndPoint,
-    aliquot: Pipette,
+    aliquot: OneVolume,
     titres: TitreBatch,
     dilutions: Sequence[Dilution] = (),
     blank: Blank | TitreBatch = None,

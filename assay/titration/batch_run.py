@@ -14,9 +14,9 @@ import numpy as np
 from assay.bench.balance import Weighing
 from assay.bench.burette import Titre
 from assay.bench.sampling import Sampling
+from assay.bench.setting import OneVolume, SetVolume, check_one_volume
 from assay.bench.temperature import LIQUID, LIQUIDS, liquid_place
 from assay.bench.titre_batch import TitreBatch
-from assay.bench.vessels import Pipette
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.kernels.dilution import dilution_factor_from_factors
@@ -78,7 +78,7 @@ class BatchRun:
 
     titrant: Titrant
     species: Species
-    aliquot: Pipette
+    aliquot: OneVolume
     titres: TitreBatch
     dilutions: Sequence[Dilution]
     blank: Blank | TitreBatch
@@ -95,6 +95,13 @@ class BatchRun:
                 "the samples of a batch are diluted by pipette: a weighed portion is that of one sample",
                 argument="dilutions",
                 remedy="Assay weighed samples one by one.",
+            )
+        check_one_volume(self.aliquot, argument="aliquot")
+        if any(isinstance(dilution.taken, SetVolume) for dilution in self.dilutions):
+            raise DomainError(
+                "the samples of a batch are diluted by one-mark pipette: what other ware delivers is new for each",
+                argument="dilutions",
+                remedy="Assay such samples one by one.",
             )
         if isinstance(self.blank, TitreBatch):
             self._check_blanks(self.blank)

@@ -7,8 +7,8 @@ from math import inf
 
 from assay.bench.balance import Weighing
 from assay.bench.sampling import Sampling
+from assay.bench.setting import OneVolume
 from assay.bench.temperature import Temperature
-from assay.bench.vessels import Pipette
 from assay.flags import Flag
 from assay.substances.density import Density
 from assay.substances.species import HYPOCHLORITE, names_sodium_hypochlorite
@@ -33,7 +33,7 @@ _SOLID = 100.0
 def assay_hypochlorite(
     titrant: Titrant,
     *,
-    aliquot: Pipette | None = None,
+    aliquot: OneVolume | None = None,
     titres: Sequence[AnyTitre] = (),
     portions: Sequence[tuple[Weighing, AnyTitre]] = (),
     dilutions: Sequence[Dilution] = (),
@@ -56,8 +56,8 @@ def assay_hypochlorite(
     ----------
     titrant : Titrant
         Standardised thiosulfate.
-    aliquot : Pipette, optional
-        The pipette that takes each titrated aliquot.
+    aliquot : Pipette, or ware set to a volume, optional
+        What takes each titrated aliquot, such as ``syringe.measure("5.0 mL")``.
     titres : sequence of Titre or MassTitre
         Titres of the aliquots.
     portions : sequence of (Weighing, titre)

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from math import inf, nan
 
 from assay.bench.balance import Weighing
+from assay.bench.setting import OneVolume, check_one_volume
 from assay.bench.temperature import Temperature, at_20
-from assay.bench.vessels import Pipette
 from assay.errors import DomainError
 from assay.flags import refuse_blocked
 from assay.kernels.dilution import amount_from_aliquot
@@ -45,7 +45,7 @@ _NAMES = {"L": "titrant_concentration", "g": "titrant_content"}
 def standardise_by_aliquots(
     solution: StandardSolution,
     *,
-    aliquot: Pipette,
+    aliquot: OneVolume,
     titres: Sequence[AnyTitre],
     blank: Blank = None,
     end_point: EndPoint | None = None,
@@ -60,8 +60,8 @@ def standardise_by_aliquots(
     ----------
     solution : StandardSolution
         The standard made up in a flask.
-    aliquot : Pipette
-        The pipette that takes each aliquot.
+    aliquot : Pipette, or ware set to a volume
+        What takes each aliquot, such as ``syringe.measure("5.0 mL")``.
     titres : sequence of Titre or MassTitre
         Titres of the aliquots, by volume or by mass; by mass the titrant is then known per gram.
     blank : Titre, MassTitre or a sequence, optional
@@ -110,6 +110,7 @@ def standardise_by_aliquots(
     <Titrant 'thiosulfate': 0.10265 mol/L, u = 0.00034 mol/L, dof = 17.6>
 
     """
+    check_one_volume(aliquot, argument="aliquot")
     standard = solution.standard
     conditions = Conditions(end_point=end_point, temperature=temperature, method_s=method_s, method_dof=method_dof)
     judged = standard.end_point_flags(end_point)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from importlib import resources
 
 import pytest
 
 from assay import AssayError, Cylinder, DataError, Dilution, DomainError, Flask, Pipette, UnitError, combine
+from assay.bench.ware import where_editions_differ
 
 # Printed tolerances, mL: ISO 648 (pipettes), ISO 1042 (flasks), ISO 4788 (cylinders), ASTM E969, Eichordnung (all from
 # memory but the last, which was read).
@@ -152,3 +154,24 @@ def test_glass_of_which_something_speaks_for_small_errors_may_be_triangular() ->
 def test_another_shape_is_refused() -> None:
     with pytest.raises(DomainError, match="triangular or rectangular"):
         Flask("R", capacity="250 mL", shape="normal")
+
+
+# ------------------------------------------------------------------------------------------------------------ editions
+def test_the_list_of_editions_that_differ_is_that_of_the_table() -> None:
+    listed = resources.files("assay.data").joinpath("README.md").read_text(encoding="utf-8")
+    rows = [line for line in listed.partition("| ware | class |")[2].splitlines()[2:] if line.startswith("| ")]
+    expected = [
+        f"| {item} | {accuracy_class} | {capacity:g} mL | "
+        + "; ".join(f"{standard} {', '.join(f'{x:g}' for x in limits)}" for standard, limits in by_standard.items())
+        + " |"
+        for item, accuracy_class, capacity, by_standard in where_editions_differ()
+    ]
+    assert rows == expected
+
+
+def test_a_known_disagreement_is_among_them() -> None:
+    """Of a 1 mL pipette of class A three documents have three limits (rows of the table)."""
+    found = {(item, letter, size): limits for item, letter, size, limits in where_editions_differ()}
+    assert found["one-mark pipette", "A", 1.0] == {
+        "ASTM E969": (0.006,), "Eichordnung 1988": (0.007,), "ISO 648:2008": (0.008,),
+    }  # fmt: skip

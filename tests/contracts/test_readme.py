@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from assay.sheet.calibrations import OF_KIND
 from assay.sheet.instruments import _KINDS as KINDS_OF_INSTRUMENTS
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -62,6 +63,7 @@ def texts_in(expressions: list[ast.expr], assigned: dict[str, ast.expr]) -> set[
 def keys_of_the_sheet() -> set[str]:
     """Return the keys that the reader of sheets accepts."""
     found = {key for _, *keys in KINDS_OF_INSTRUMENTS.values() for group in keys for key in group}
+    found |= {key for keys in OF_KIND.values() for key in keys}
     for path in (ROOT / "assay" / "sheet").glob("*.py"):
         tree = ast.parse(path.read_text(encoding="utf-8"))
         assigned = {

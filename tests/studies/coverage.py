@@ -17,39 +17,21 @@ import json
 import math
 import zlib
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from pathlib import Path
 
 import laboratories as lab
 import numpy as np
 from practice import Found, by_common_practice, concordant
+from stated import DEFAULT, LEVEL, Laboratory, check_single
 
-from assay.bench.balance import Balance
-from assay.bench.burette import Burette
-from assay.bench.titre_batch import TitreBatch
-from assay.bench.vessels import Flask, Pipette
-from assay.kernels.dilution import amount_from_aliquot
-from assay.kernels.titration import analyte_concentration_from_titre, titrant_concentration_from_standard
-from assay.metrology.batch import evaluate_batch
 from assay.metrology.batch_replicates import scatter_of_batch
-from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
-from assay.metrology.evaluation import evaluate
-from assay.metrology.influence import Influence
 from assay.metrology.replicates import pooled_scatter
 from assay.metrology.shapes import Array, Generator
-from assay.substances.species import HYPOCHLORITE
-from assay.titration.assays import Dilution, liquids_of, portion_and_factor
-from assay.titration.batch_run import BatchRun, naming_of
-from assay.titration.iodometry import assay_hypochlorite
-from assay.titration.standardisation import standardise_by_aliquots
-from assay.titration.standards import PrimaryStandard, StandardSolution
-from assay.titration.titrant import Titrant
 from assay.titration.titres import Conditions, rounding_of_readings
 
-LEVEL, LOW, HIGH = 0.95, 0.94, 0.98
-#: What the library takes where no shape is stated.
-DEFAULT = str(Burette.__dataclass_fields__["shape"].default)
+LOW, HIGH = 0.94, 0.98
 SIGMAS, STEPS, NUMBERS = (0.005, 0.02, 0.06, 0.15), (0.01, 0.05, 0.10), (2, 3, 4, 5, 6)
 RUNS, SMALL_RUNS = 20_000, 1_500
 #: Laboratories that pool an s of their own, each for a lot of the runs.
@@ -62,124 +44,6 @@ _KIND = lab.Cell(
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Laboratory:
-    """The library's view of a laboratory: its glass as the label says, and how it titrates."""
-
-    cell: lab.Cell
-    burette: Burette
-    aliquot: Pipette
-    taken: Pipette
-    flasks: tuple[Flask, Flask]
-    solution: StandardSolution
-
-    @classmethod
-    def of(cls, cell: lab.Cell, shape: str) -> Laboratory:
-        """Return the laboratory of a cell with glass stated in a shape."""
-        facts = {"accuracy_class": cell.accuracy_class}
-        if shape != DEFAULT:
-            facts["shape"] = shape
-        name = f"study {cell.told()} {shape}".replace("/", " ")
-        flasks = tuple(Flask(f"{name} {which}", capacity="250 mL", **facts) for which in ("standard", "sample"))
-        # The weighing and the salt are all but exact: the glass and the titres are what is studied.
-        balance = Balance(f"{name}", readability="1e-9 g", repeatability="1e-9 g", linearity="1e-9 g")
-        salt = PrimaryStandard("potassium iodate", lot="study", purity="100 % w/w", half_width="1e-9 % w/w")
-        return cls(
-            cell=cell,
-            burette=Burette(
-                name, capacity="50 mL", subdivision="0.1 mL", read_to=f"{cell.step} mL", **facts
-            ),
-            aliquot=Pipette(f"{name} aliquot", capacity="25 mL", **facts),
-            taken=Pipette(f"{name} taken", capacity="10 mL", **facts),
-            flasks=(flasks[0], flasks[1]),
-            solution=StandardSolution(
-                standard=salt, weighing=balance.by_difference("10.8917 g", "10.0000 g"), flask=flasks[0]
-            ),
-        )  # fmt: skip
-
-    def titres(self, readings: lab.Readings) -> TitreBatch:
-        """Return readings as the library takes them."""
-        return TitreBatch(burette=self.burette, final=readings.final, initial=readings.initial, unit="mL")
-
-    def strengths(self, drawn: lab.Drawn, conditions: Conditions | None = None) -> EstimateBatch:
-        """Return the strength of each run with everything that is unknown about it."""
-        titrated = [
-            self._titrated(readings, blank, conditions or Conditions())
-            for readings, blank in ((drawn.standard, drawn.standard_blank), (drawn.sample, drawn.sample_blank))
-        ]
-        amount = evaluate(
-            amount_from_aliquot,
-            name="standard_amount",
-            label="amount",
-            standard_concentration=self.solution.concentration(),
-            aliquot_volume=self.aliquot.volume(),
-        )
-        titrant = evaluate_batch(
-            titrant_concentration_from_standard,
-            name="titrant_concentration",
-            label="titrant",
-            standard_amount=amount,
-            equivalents=6.0,
-            titre=titrated[0][0],
-            blank=titrated[0][1],
-        )
-        dilutions = [Dilution(self.taken, self.flasks[1])]
-        liquids = liquids_of(self.aliquot, dilutions, 0.0025)  # mol of titrant; without a temperature nothing expands
-        portion, factor = portion_and_factor(self.aliquot, dilutions, liquids, None)
-        return evaluate_batch(
-            analyte_concentration_from_titre,
-            name="amount_concentration",
-            label="strength",
-            titrant_concentration=titrant,
-            titre=titrated[1][0],
-            blank=titrated[1][1],
-            equivalents=2.0,
-            aliquot_volume=portion,
-            dilution_factor=factor,
-        )
-
-    def _titrated(
-        self, readings: lab.Readings, blank: lab.Readings | None, conditions: Conditions
-    ) -> tuple[EstimateBatch, EstimateBatch | Estimate]:
-        titres = self.titres(readings)
-        empty = None if blank is None else self.titres(blank)
-        known = Influence(id="study/any titrant", label="any titrant", value=0.1, u=1e-4)
-        run = BatchRun(
-            titrant=Titrant(name="thiosulfate", estimate=Estimate.from_influence(known, name="titrant_concentration")),
-            species=HYPOCHLORITE, aliquot=self.aliquot, titres=titres, dilutions=(), blank=empty,
-            conditions=conditions, naming=naming_of(titres, empty, None, None),
-        )  # fmt: skip
-        mean, empty_mean, _ = run.titre_and_blank()
-        return mean, empty_mean
-
-    def single(self, drawn: lab.Drawn, i: int) -> Estimate:
-        """Return the strength of one run by the steps that a person would write."""
-        blanks = [
-            None if readings is None else self.titres(readings).row(i)[0]
-            for readings in (drawn.standard_blank, drawn.sample_blank)
-        ]
-        titrant = standardise_by_aliquots(
-            self.solution,
-            aliquot=self.aliquot,
-            titres=self.titres(drawn.standard).row(i),
-            blank=blanks[0],
-            record=f"standard {i}",
-        )
-        found = assay_hypochlorite(
-            titrant,
-            aliquot=self.aliquot,
-            titres=self.titres(drawn.sample).row(i),
-            dilutions=[Dilution(self.taken, self.flasks[1])],
-            blank=blanks[1],
-            record=f"sample {i}",
-        )
-        return found.estimate
-
-    def truth(self, drawn: lab.Drawn) -> Array:
-        """Return the true strengths, mol/L."""
-        return drawn.true_ratio * self.solution.concentration().value
-
-
 def outcome(cell: lab.Cell, runs: int) -> dict[str, Found]:
     """Return what the library's interval gave in so many laboratories of a cell, and what others did."""
     generator = np.random.default_rng([20261125, zlib.crc32(cell.told().encode())])
@@ -189,7 +53,7 @@ def outcome(cell: lab.Cell, runs: int) -> dict[str, Found]:
     truth = laboratory.truth(drawn)
     error, half = _error_and_half(strengths, truth)
     oracle = float(np.quantile(error, LEVEL))
-    _check_single(laboratory, drawn, strengths, truth, (0, runs - 1))
+    check_single(laboratory, drawn, strengths, (0, runs - 1))
     return {
         "default": Found.of(error, half),
         "oracle": Found(held=LEVEL, width=oracle),
@@ -205,18 +69,6 @@ def _stated(cell: lab.Cell, shape: str, drawn: lab.Drawn) -> Found:
     """Return what the interval gives where the glass is stated in a shape."""
     laboratory = Laboratory.of(cell, shape)
     return Found.of(*_error_and_half(laboratory.strengths(drawn), laboratory.truth(drawn)))
-
-
-def _check_single(
-    laboratory: Laboratory, drawn: lab.Drawn, strengths: EstimateBatch, truth: Array, places: Sequence[int]
-) -> None:
-    """Raise if the single steps give another interval than the batch."""
-    for i in places:
-        single = laboratory.single(drawn, i)
-        for one, other in ((single.value, strengths.value[i]), (single.expanded(LEVEL), strengths.expanded(LEVEL)[i])):
-            if not math.isclose(one, other, rel_tol=1e-9):
-                message = f"the single steps give {one}, the batch {other}, true {truth[i]}"
-                raise AssertionError(message)
 
 
 def _sampled(  # noqa: PLR0917  (what one cell is made of)
@@ -290,8 +142,9 @@ def cells(*, full: bool) -> list[lab.Cell]:
 def _sources() -> str:
     """Return a digest of everything that could change an outcome, so that an old one is not taken for a new one."""
     here = Path(__file__).resolve()
+    names = ("coverage.py", "laboratories.py", "stated.py")
     found = hashlib.sha256()
-    for path in sorted([*(here.parents[2] / "assay").rglob("*.py"), here, here.with_name("laboratories.py")]):
+    for path in sorted([*(here.parents[2] / "assay").rglob("*.py"), *(here.with_name(name) for name in names)]):
         found.update(path.read_bytes())
     return found.hexdigest()[:16]
 

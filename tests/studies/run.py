@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import assurance
+import bench
 import coverage
 import deciding
 
@@ -31,6 +32,7 @@ class Study(NamedTuple):
 
 STUDIES = {
     "assurance": Study("Does a dose keep its promise, by brute force from the stated distributions?", assurance.rows),
+    "bench": Study("Is the stated u the error of simulated laboratories with kits of three qualities?", bench.rows),
     "coverage": Study("Does a stated 95 % hold the truth in 94 to 98 % of simulated laboratories?", coverage.rows),
     "deciding": Study("Do decisions, advice on further titres and stopping plans keep what they say?", deciding.rows),
 }

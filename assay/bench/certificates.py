@@ -1,0 +1,318 @@
+"""What a certificate says of a piece of ware, in place of the limit of its class."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from assay.bench.certified import date_of, drift_since, drifted, u_of
+from assay.errors import DataError, DomainError, Problems
+from assay.metrology.estimate import Estimate
+from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
+from assay.metrology.plain import plain
+from assay.units import Written, read
+
+_ML = 1000.0
+
+
+class Corrected(Protocol):
+    """What is known of the scale of one burette: its table of corrections, or a calibration by weighing."""
+
+    @property
+    def places(self) -> tuple[float, ...]:
+        """Points of the scale between which it is interpolated, L, from zero on."""
+
+    def joint(self, id_: str, label: str) -> Joint:
+        """Return the deviations at these points as one joint, for the burette with this id and label."""
+
+
+class Calibrated(Protocol):
+    """What is known of one piece of ware itself: its own certificate, or a calibration by weighing."""
+
+    def error(self, id_: str, label: str, nominal: float) -> Estimate:
+        """Return true volume less nominal volume, L, of the ware with this id and label."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Certificate:
+    """A certificate of a one-mark pipette or a flask: its volume at 20 °C with an expanded uncertainty.
+
+    Parameters
+    ----------
+    volume : str or quantity
+        The volume found, such as ``"9.987 mL"``.
+    expanded : str or quantity
+        Its expanded uncertainty U, such as ``"0.006 mL"``.
+    k : float, optional
+        The coverage factor of U, as the certificate states it.
+    level : float, optional
+        Instead of k, the level of confidence of U: k is then that of a normal distribution, or of t with ``dof``.
+    dof : float
+        Degrees of freedom of U, where the certificate states them.
+    date : str
+        Its date, such as ``"2026-03-02"``: the id of what it says carries it, so a recalibration is another influence.
+    number : str
+        What the certificate is called, for the source column of the budget.
+    drift : str or quantity, optional
+        By how much the volume may have changed in a year, as a half-width; it needs ``used``. It is one influence for
+        all days of use.
+    used : str, optional
+        The date on which the ware is used, for the drift since ``date``.
+
+    Raises
+    ------
+    DataError
+        If neither or both of k and level are given, a date is missing or unreadable, or drift has no date of use.
+    DomainError
+        If the volume, U or k is not above zero, U is a tenth of the volume or more, the degrees of freedom are below 1,
+        or the ware was used before the certificate was written.
+
+    References
+    ----------
+    [jcgm-100-2008] 4.3.3 (U over k) and 4.3.4 (U at a level of confidence).
+
+    Examples
+    --------
+    >>> from assay import Pipette
+    >>> known = Certificate(volume="9.987 mL", expanded="0.006 mL", k=2, date="2026-03-02", number="K 118")
+    >>> Pipette("P10", capacity="10 mL", calibration=known).volume()
+    <Estimate 'volume of pipette P10 (10 mL)': 0.0099870 L, u = 0.0000030 L, dof = ∞>
+
+    """
+
+    volume: Written
+    expanded: Written
+    k: float | None = None
+    level: float | None = None
+    dof: float = math.inf
+    date: str
+    number: str = ""
+    drift: Written | None = None
+    used: str | None = None
+    _volume: float = field(init=False, repr=False, compare=False)
+    _u: float = field(init=False, repr=False, compare=False)
+    _drift: tuple[float, float] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Read everything, so that a mistake shows at once."""
+        problems = Problems()
+        volume = problems.attempt(read, self.volume, "volume", argument="volume")
+        expanded = problems.attempt(read, self.expanded, "volume", argument="expanded")
+        problems.attempt(date_of, self.date, argument="date")
+        problems.raise_any()
+        if not volume > 0.0:
+            raise DomainError("a volume is above zero", argument="volume", given=str(self.volume))
+        object.__setattr__(self, "_volume", volume)
+        object.__setattr__(self, "_u", u_of(expanded, self.expanded, volume, self.k, self.level, self.dof))
+        object.__setattr__(self, "_drift", drift_since(self.drift, self.date, self.used))
+
+    def error(self, id_: str, label: str, nominal: float) -> Estimate:
+        """Return true volume less nominal volume, L, of the ware with this id and label."""
+        if not abs(self._volume - nominal) < 0.1 * nominal:
+            raise DomainError(
+                f"this is far from the {nominal * _ML:g} mL of {label}",
+                argument="volume",
+                given=str(self.volume),
+                remedy="Does the certificate belong to this piece of ware?",
+            )
+        found = Estimate.from_influence(
+            Influence(
+                id=f"{id_}/certificate/{self.date}",
+                label=f"certificate of {label}",
+                # Written decimals: their difference has no more digits than they have.
+                value=round(self._volume - nominal, 12),
+                u=self._u,
+                dof=self.dof,
+                source=f"certificate {self.number} of {self.date}".replace("  ", " "),
+            ),
+            name="volume_error",
+        )
+        return drifted(found, self._drift, id_=id_, label=label, date=self.date)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CorrectionTable:
+    """The certificate of a burette: corrections at points of its scale, interpolated between them.
+
+    The correction at zero is nothing, as a delivered volume is counted from there; it need not be in the table.
+
+    Parameters
+    ----------
+    readings : sequence of str or quantity
+        Points of the scale in increasing order, such as ``["10 mL", "20 mL", "30 mL"]``; the last must be the capacity
+        for the whole scale to be usable.
+    corrections : sequence of str or quantity
+        True delivered volume from zero less reading, at each point.
+    expanded : str or quantity
+        Expanded uncertainty U of each correction.
+    k : float, optional
+        The coverage factor of U, as the certificate states it.
+    level : float, optional
+        Instead of k, the level of confidence of U.
+    dof : float
+        Degrees of freedom of U, where the certificate states them.
+    correlation : float
+        Correlation of any two corrections, 0 to below 1: they share balance, water and weights. One half if not stated
+        (a choice of this library); a laboratory that states its budget lets you do better.
+    date : str
+        Its date: the id of what it says carries it.
+    number : str
+        What the certificate is called, for the source column of the budget.
+
+    Raises
+    ------
+    DataError
+        If readings and corrections do not agree in number, fewer than two are given, readings do not increase or one
+        stands twice, a date is missing, or neither or both of k and level are given.
+    DomainError
+        If a correction is more than a tenth of its reading, U or k is not above zero, U is a tenth of the largest
+        reading or more, or the correlation is out of range.
+
+    References
+    ----------
+    common practice: corrections are interpolated linearly between the calibrated points. [jcgm-100-2008] 4.3.3 (U over
+    k) and F.1.2 (correlation by what is shared).
+
+    Examples
+    --------
+    >>> from assay import Burette
+    >>> table = CorrectionTable(
+    ...     readings=["10 mL", "25 mL", "50 mL"],
+    ...     corrections=["0.012 mL", "0.020 mL", "-0.010 mL"],
+    ...     expanded="0.010 mL",
+    ...     k=2,
+    ...     date="2026-03-02",
+    ... )
+    >>> burette = Burette("B1", capacity="50 mL", subdivision="0.1 mL", calibration=table)
+    >>> round(burette.titre("25.00 mL").volume().value * 1000, 3)
+    25.02
+
+    """
+
+    readings: Sequence[Written]
+    corrections: Sequence[Written]
+    expanded: Written
+    k: float | None = None
+    level: float | None = None
+    dof: float = math.inf
+    correlation: float = 0.5
+    date: str
+    number: str = ""
+    _points: tuple[tuple[float, float], ...] = field(init=False, repr=False, compare=False)
+    _u: float = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Read everything, so that a mistake shows at once."""
+        problems = Problems()
+        places = [problems.attempt(read, written, "volume", argument="readings") for written in self.readings]
+        found = [problems.attempt(read, written, "volume", argument="corrections") for written in self.corrections]
+        expanded = problems.attempt(read, self.expanded, "volume", argument="expanded")
+        problems.attempt(date_of, self.date, argument="date")
+        problems.raise_any()
+        self._check(places, found)
+        object.__setattr__(self, "_points", tuple((r, c) for r, c in zip(places, found, strict=True) if r > 0.0))
+        object.__setattr__(self, "_u", u_of(expanded, self.expanded, places[-1], self.k, self.level, self.dof))
+
+    def _check(self, places: Sequence[float], found: Sequence[float]) -> None:
+        if len(places) != len(found):
+            raise DataError(
+                f"{len(places)} readings have {len(found)} corrections",
+                argument="corrections",
+                given=", ".join(map(str, self.corrections)),
+                remedy="Give one correction for each reading, in the same order.",
+            )
+        if len([place for place in places if place > 0.0]) < 2:  # noqa: PLR2004  (one point says nothing of a scale)
+            raise DataError(
+                "a table of corrections has two points above zero or more",
+                argument="readings",
+                given=", ".join(map(str, self.readings)),
+                remedy="For a burette that was checked at one volume, state tolerance='… mL' instead.",
+            )
+        if any(later <= earlier for earlier, later in itertools.pairwise(places)) or places[0] < 0.0:
+            raise DataError(
+                "the readings of a table of corrections increase from zero, each once",
+                argument="readings",
+                given=", ".join(map(str, self.readings)),
+                remedy="Sort them together with their corrections.",
+            )
+        for place, correction, written in zip(places, found, self.corrections, strict=True):
+            if abs(correction) > 0.1 * place:
+                raise DomainError(
+                    f"the correction at {place * _ML:g} mL is more than a tenth of it"
+                    if place
+                    else "the correction at zero is nothing: a delivered volume is counted from there",
+                    argument="corrections",
+                    given=str(written),
+                    remedy="A correction is delivered volume less reading, such as '0.012 mL'.",
+                )
+        if not 0.0 <= plain(self.correlation, argument="correlation") < 1.0:
+            raise DomainError(
+                "the correlation of two corrections is 0 or more and below 1",
+                argument="correlation",
+                given=self.correlation,
+                remedy="Leave it out if the certificate does not say.",
+            )
+
+    @property
+    def places(self) -> tuple[float, ...]:
+        """Points of the scale between which it is interpolated, L, from zero on."""
+        return (0.0, *(place for place, _ in self._points))
+
+    def joint(self, id_: str, label: str) -> Joint:
+        """Return the deviations at these points as one joint, for the burette with this id and label."""
+        variance = self._u**2
+        size = len(self._points)
+        covariance = [
+            [variance * (1.0 if i == j else self.correlation) if i and j else 0.0 for j in range(size + 1)]
+            for i in range(size + 1)
+        ]
+        return Joint(
+            id=f"{id_}/certificate/{self.date}",
+            label=f"certificate of {label}",
+            member_ids=tuple(f"{id_}/certificate/{self.date}/{place * _ML:.6g} mL" for place in self.places),
+            values=(0.0, *(correction for _, correction in self._points)),
+            covariance=tuple(map(tuple, covariance)),
+            dof=self.dof,
+            source=f"certificate {self.number} of {self.date}".replace("  ", " "),
+        )
+
+
+def check_calibration(calibration: object, tolerance: Written | None, method: str, *, material: str) -> None:
+    """Refuse a certificate of another kind of ware, one of another material, or a limit of error beside one.
+
+    Raises
+    ------
+    DataError
+        If it is so.
+
+    """
+    if calibration is None:
+        return
+    if not hasattr(calibration, method):
+        raise DataError(
+            "this is not the certificate of such a piece of ware",
+            argument="calibration",
+            given=type(calibration).__name__,
+            remedy="A burette takes a CorrectionTable or what calibrate_burette() gives; a pipette or a flask a "
+            "Certificate or what calibrate() gives.",
+        )
+    stated = getattr(calibration, "material", material)
+    if stated != material:
+        raise DataError(
+            "it was calibrated as ware of another material, which expands otherwise",
+            argument="material",
+            given=material,
+            expected=str(stated),
+            remedy="State the same material for the ware and for its calibration.",
+        )
+    if tolerance is not None:
+        raise DataError(
+            "a certificate stands in place of a limit of error: give one of the two",
+            argument="tolerance",
+            given=str(tolerance),
+            remedy="Leave the tolerance out.",
+        )

@@ -1,0 +1,280 @@
+"""Piston pipettes and piston burettes: a systematic error that stays, and a random one that is new in each delivery."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import ClassVar, cast
+
+from assay.bench.burette import Burette
+from assay.bench.certificates import Calibrated, Corrected, check_calibration
+from assay.bench.scale import Limit, Scale, own_limit
+from assay.bench.setting import SetVolume, delivery_scatter, set_to
+from assay.bench.temperature import material_of
+from assay.bench.ware import check_shape, piston_limits
+from assay.errors import DataError, DomainError, Problems
+from assay.kernels.replicates import sum_from_values
+from assay.metrology.estimate import Estimate
+from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import fresh_id, path_part
+from assay.units import Written, read
+
+_ML = 1000.0
+#: The smallest volume to which a piston pipette is set, over its capacity (common practice).
+SMALLEST = 0.1
+
+
+@dataclass(frozen=True)
+class PistonPipette:
+    """A piston pipette of one channel, fixed or adjustable.
+
+    Its systematic error is the same whenever it is set to the same volume, rectangular within a limit that holds at
+    every volume, and less alike the further apart two volumes lie, as with a `Burette`. Its random error is new in each
+    delivery: it is counted in a dilution and in a dose, and not in titrated aliquots, whose titres show it.
+
+    Parameters
+    ----------
+    name : str, optional
+        What the laboratory calls it. Without a name it cannot be recognised again.
+    capacity : str or quantity
+        Nominal capacity, such as ``"1000 µL"``.
+    subdivision : str or quantity, optional
+        The step to which an adjustable one is set, such as ``"5 µL"``; leave it out for one of fixed volume.
+    standard : str, optional
+        Edition of the standard, ``"ISO 8655-2:2002"`` if none is named.
+    tolerance : str or quantity, optional
+        Your own limit of the systematic error instead of that of the standard.
+    repeatability : str or quantity, optional
+        Your own standard deviation of one delivery instead of the random error of the standard.
+    shape : str
+        Distribution of the systematic error: ``"rectangular"``, or ``"triangular"`` where something speaks for small
+        errors; see `Burette`.
+    material : str
+        What its tip is made of, for the effect of temperature; see `Burette`.
+    calibration : Certificate, CorrectionTable or calibration by weighing, optional
+        What is known of this very pipette, in place of the limit of the standard: at its capacity, or by a table of
+        corrections along its scale.
+
+    Raises
+    ------
+    DataError
+        If the standard has no such pipette, or a limit of error is given beside a certificate.
+    DomainError
+        If a volume is not above zero, or the subdivision is above the capacity.
+    UnitError
+        If a volume has no unit or a wrong one.
+
+    References
+    ----------
+    [iso-8655-2-2002] systematic and random error, mostly from memory; that the limit of the capacity holds at every
+    volume that can be set was read in a guide to pipetting. [eichordnung-1988] Anlage 12, no. 11.1: one limit for both.
+
+    Examples
+    --------
+    >>> pipette = PistonPipette("E1000", capacity="1000 µL", subdivision="5 µL")
+    >>> half = pipette.measure("500 µL")
+    >>> round(1e6 * half.volume().u, 2), round(1e6 * half.one_delivery("dilution").u, 2)
+    (4.62, 5.51)
+
+    """
+
+    name: str | None = None
+    capacity: Written = field(kw_only=True)
+    subdivision: Written | None = field(default=None, kw_only=True)
+    standard: str | None = field(default=None, kw_only=True)
+    tolerance: Written | None = field(default=None, kw_only=True)
+    repeatability: Written | None = field(default=None, kw_only=True)
+    shape: str = field(default="rectangular", kw_only=True)
+    material: str = field(default="polypropylene", kw_only=True)
+    calibration: Calibrated | Corrected | None = field(default=None, kw_only=True)
+
+    def __post_init__(self) -> None:
+        """Read every argument and look the errors up, so that a mistake shows at once."""
+        problems = Problems()
+        problems.attempt(material_of, self.material)
+        problems.attempt(check_shape, self.shape)
+        kind = "error" if self._corrected is None else "joint"
+        problems.attempt(check_calibration, self.calibration, self.tolerance, kind, material=self.material)
+        for argument in ("capacity", "subdivision", "tolerance", "repeatability"):
+            _read_above_zero(problems, getattr(self, argument), argument)
+        problems.raise_any()
+        if self.step > self.largest:
+            raise DomainError(
+                "a step is not above the capacity",
+                argument="subdivision",
+                given=str(self.subdivision),
+                expected=f"{self.largest * _ML:g} mL or less",
+            )
+        self.volume_error(self.largest)  # evaluated now: an unknown capacity is refused here
+        self._random  # noqa: B018  (the same)
+
+    @cached_property
+    def id(self) -> str:
+        """The path under which its influences are known."""
+        if self.name is None:
+            return fresh_id("piston pipette")
+        return f"piston pipette/{path_part(self.name, argument='name')}"
+
+    @property
+    def label(self) -> str:
+        """What a person calls it."""
+        return f"piston pipette {'without a name' if self.name is None else self.name}"
+
+    @cached_property
+    def largest(self) -> float:
+        """Nominal capacity, L."""
+        return read(self.capacity, "volume", argument="capacity")
+
+    @cached_property
+    def step(self) -> float:
+        """The step to which it is set, L: its capacity, if that is fixed."""
+        return self.largest if self.subdivision is None else read(self.subdivision, "volume", argument="subdivision")
+
+    @property
+    def _corrected(self) -> Corrected | None:
+        """What is known of its scale, if its certificate is not for the capacity alone."""
+        return cast("Corrected", self.calibration) if hasattr(self.calibration, "joint") else None
+
+    @cached_property
+    def _scale(self) -> Scale:
+        if self._corrected is not None:
+            return Scale.certified(self.id, self.label, self._corrected)
+        return Scale.within(self.id, self.label, largest=self.largest, limit=self._limit(), shape=self.shape)
+
+    def _limit(self) -> Limit:
+        if self.tolerance is not None:
+            return own_limit(self.tolerance)
+        return _systematic("piston pipette", self.largest, self.standard)
+
+    @cached_property
+    def _random(self) -> tuple[float, str]:
+        return _random_error("piston pipette", self.largest, self.standard, self.repeatability)
+
+    def volume_error(self, filling: float) -> Estimate:
+        """Return true volume less set volume of one delivery, L."""
+        if self.calibration is None or self._corrected is not None:
+            return self._scale.error(min(filling, self._scale.places[-1]))
+        if abs(filling - self.largest) > 1e-9 * self.largest:
+            raise DomainError(
+                f"{self.label} was calibrated at its capacity alone",
+                argument="volume",
+                given=f"{filling * _ML:g} mL",
+                expected=f"{self.largest * _ML:g} mL",
+                remedy="Set it to that, give a CorrectionTable with several points, or leave the certificate out.",
+            )
+        return cast("Calibrated", self.calibration).error(self.id, self.label, self.largest)
+
+    def setting_error(self, fills: int, record: str = "") -> Estimate:
+        """Return the random error of a number of deliveries together, L: each is new."""
+        s, source = self._random
+        return delivery_scatter(self.id, self.label, s=s, source=source, fills=fills, record=record)
+
+    def measure(self, volume: Written) -> SetVolume:
+        """Return what it delivers when it is set to a volume, such as ``"500 µL"``, as an aliquot."""
+        fixed = self.subdivision is None
+        return set_to(self, volume, least=self.largest * (1.0 if fixed else SMALLEST))
+
+
+@dataclass(frozen=True)
+class PistonBurette(Burette):
+    """A piston burette: read as a `Burette` is, with the systematic error of the standard for its limit.
+
+    Its random error is in the scatter of the titres; it is counted in a dose, and in a dilution that it measures.
+
+    Parameters
+    ----------
+    name : str, optional
+        What the laboratory calls it. Without a name it cannot be recognised again.
+    capacity, subdivision : str or quantity
+        Nominal capacity and the step of its display, such as ``"50 mL"`` and ``"0.01 mL"``.
+    accuracy_class : str
+        Empty: piston ware has no classes.
+    standard : str, optional
+        Edition of the standard, ``"ISO 8655-3:2002"`` if none is named.
+    read_to : str or quantity, optional
+        The step to which it is read; that of the display if not stated.
+    tolerance : str or quantity, optional
+        Your own limit of the systematic error instead of that of the standard.
+    shape : str
+        ``"rectangular"``, or ``"triangular"`` where something speaks for small errors; see `Burette`.
+    material : str
+        What its cylinder is made of, for the effect of temperature; see `Burette`.
+    calibration : CorrectionTable or calibration by weighing, optional
+        What is known of this very burette, in place of the limit of the standard.
+    repeatability : str or quantity, optional
+        Your own standard deviation of one delivery instead of the random error of the standard.
+
+    Raises
+    ------
+    DataError
+        If the standard has no such burette, or a limit of error is given beside a certificate.
+    UnitError
+        If a volume has no unit or a wrong one.
+
+    References
+    ----------
+    [iso-8655-3-2002] systematic and random error, from memory. [eichordnung-1988] Anlage 12, no. 11.1: one limit.
+
+    Examples
+    --------
+    >>> burette = PistonBurette("T20", capacity="20 mL", subdivision="0.01 mL")
+    >>> burette.titre("12.00 mL").volume()
+    <Estimate 'titre of 12 mL on piston burette T20': 0.012000 L, u = 0.000023 L, dof = ∞>
+
+    """
+
+    accuracy_class: str = field(init=False, default="", repr=False)
+    repeatability: Written | None = field(default=None, kw_only=True)
+    _item: ClassVar[str] = "piston burette"
+
+    def __post_init__(self) -> None:
+        """Read the repeatability besides."""
+        problems = Problems()
+        _read_above_zero(problems, self.repeatability, "repeatability")
+        problems.raise_any()
+        super().__post_init__()
+
+    @cached_property
+    def step(self) -> float:
+        """The step to which it is read and set, L: that of its display."""
+        return self.division if self.read_to is None else read(self.read_to, "volume", argument="read_to")
+
+    def _known_limit(self) -> Limit:
+        return _systematic(self._item, self.largest, self.standard)
+
+    def setting_error(self, fills: int, record: str = "") -> Estimate:
+        """Return the error of stopping at a step and the random error of a number of fillings, L."""
+        s, source = _random_error(self._item, self.largest, self.standard, self.repeatability)
+        random = delivery_scatter(self.id, self.label, s=s, source=source, fills=fills, record=record)
+        setting = super().setting_error(fills, record)
+        return evaluate(
+            sum_from_values, setting, random, name="setting_error", label=f"setting and delivery of {self.label}"
+        )
+
+
+def _read_above_zero(problems: Problems, written: Written | None, argument: str) -> None:
+    volume = None if written is None else problems.attempt(read, written, "volume", argument=argument)
+    if volume is not None and volume <= 0.0:
+        problems.add(DomainError("this is above zero", argument=argument, given=str(written)))
+
+
+def _systematic(item: str, capacity: float, standard: str | None) -> Limit:
+    limits = piston_limits(item, capacity=capacity, standard=standard)
+    return lambda _: limits.systematic, limits.source
+
+
+def _random_error(item: str, capacity: float, standard: str | None, own: Written | None) -> tuple[float, str]:
+    """Return the standard deviation of one delivery, L, and where it is from."""
+    if own is not None:
+        s = read(own, "volume", argument="repeatability")
+        return s, f"own repeatability, s = {s * _ML:g} mL"
+    try:
+        limits = piston_limits(item, capacity=capacity, standard=standard)
+    except DataError:
+        raise DataError(
+            "the standard deviation of one delivery is not known for this size",
+            argument="repeatability",
+            given="nothing",
+            remedy="State repeatability='… mL' from its certificate, beside the tolerance.",
+        ) from None
+    return limits.random, limits.random_source

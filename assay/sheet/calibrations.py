@@ -1,0 +1,141 @@
+"""What a sheet or a cupboard says of one piece of ware itself: its certificate, or weighings of water."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from assay.bench.air import Air
+from assay.bench.balance import Balance, Weighing
+from assay.bench.burette_calibration import BuretteCalibration, calibrate_burette
+from assay.bench.calibration import Calibration, calibrate
+from assay.bench.certificates import Certificate, CorrectionTable
+from assay.bench.temperature import Temperature
+from assay.sheet.table import Table
+
+CERTIFICATE, CORRECTIONS, CALIBRATION = "certificate", "corrections", "calibration"
+#: Which of them each kind of ware takes.
+OF_KIND: Mapping[str, tuple[str, ...]] = {
+    "burette": (CORRECTIONS, CALIBRATION),
+    "pipette": (CERTIFICATE, CALIBRATION),
+    "flask": (CERTIFICATE, CALIBRATION),
+    "graduated pipette": (CORRECTIONS, CALIBRATION),
+    "piston burette": (CORRECTIONS, CALIBRATION),
+    "syringe": (CORRECTIONS, CALIBRATION),
+    "piston pipette": (CERTIFICATE, CORRECTIONS, CALIBRATION),
+}
+#: Ware that is weighed at points of its scale.
+_SCALED = ("burette", "graduated pipette", "piston burette", "syringe")
+#: Ware that is not of borosilicate glass unless it says so.
+_PLASTIC = ("piston pipette", "syringe")
+
+
+def calibration_of(
+    table: Table, kind: str, name: str, *, used: str, balances: Mapping[str, Balance]
+) -> Certificate | CorrectionTable | Calibration | BuretteCalibration | None:
+    """Return what the table of an instrument says of this very piece; ``None`` if nothing."""
+    stated = [key for key in OF_KIND.get(kind, ()) if table.has(key)]
+    if len(stated) > 1:
+        raise table.error(stated[1], f"it stands beside '{stated[0]}'.", remedy="Give one of the two.")
+    if not stated:
+        return None
+    one = table.table(stated[0])
+    if stated[0] == CERTIFICATE:
+        return _certificate(one, used)
+    if stated[0] == CORRECTIONS:
+        return _corrections(one)
+    usual = "polypropylene" if kind in _PLASTIC else "borosilicate"
+    return _weighed(one, kind, name, material=table.text("material", usual), balances=balances)
+
+
+def _factor(one: Table) -> dict[str, Any]:
+    return {key: one.number(key) for key in ("k", "level", "dof") if one.has(key)}
+
+
+def _certificate(one: Table, used: str) -> Certificate:
+    one = one.showing(volume="9.987 mL", expanded="0.006 mL", date="2026-03-02", number="K 118", drift="0.002 mL")
+    one.only("volume", "expanded", "k", "level", "dof", "date", "number", "drift")
+    with one.reading():
+        return Certificate(
+            volume=one.text("volume"),
+            expanded=one.text("expanded"),
+            date=one.text("date"),
+            number=one.text("number", ""),
+            drift=one.maybe("drift"),
+            used=used,
+            **_factor(one),
+        )
+
+
+def _corrections(one: Table) -> CorrectionTable:
+    one = one.showing(expanded="0.010 mL", date="2026-03-02", number="K 119")
+    one.only("readings", "corrections", "expanded", "k", "level", "dof", "correlation", "date", "number")
+    with one.reading():
+        return CorrectionTable(
+            readings=one.items("readings"),
+            corrections=one.items("corrections"),
+            expanded=one.text("expanded"),
+            correlation=one.number("correlation", 0.5),
+            date=one.text("date"),
+            number=one.text("number", ""),
+            **_factor(one),
+        )
+
+
+def _weighed(
+    one: Table, kind: str, name: str, *, material: str, balances: Mapping[str, Balance]
+) -> Calibration | BuretteCalibration:
+    one = one.showing(balance="W1", date="2026-11-10", water="21.0 °C", water_half_width="0.5 K", evaporation="0.5 mg")
+    one.only("balance", "date", "water", "water_half_width", "air", "weighings", "evaporation")
+    on = one.text("balance")
+    if on not in balances:
+        raise one.error("balance", "no such balance stands under [instruments].", given=on, remedy="Describe it there.")
+    date = one.text("date")
+    with one.reading():
+        water = (one.text("water"), one.text("water_half_width"))
+        stated: dict[str, Any] = {
+            "water": Temperature(water[0], half_width=water[1], day=_occasion(f"calibration {date}", water)),
+            "air": air_of(one, day=f"calibration {date}"),
+            "date": date,
+            "material": material,
+            "evaporation": one.maybe("evaporation"),
+        }
+        if kind in _SCALED:
+            points = one.table("weighings")
+            by_reading = {reading: _weighings(points, reading, balances[on]) for reading in points.data}
+            return calibrate_burette(name, by_reading, **stated)
+        return calibrate(f"{kind} {name}", _weighings(one, "weighings", balances[on]), **stated)
+
+
+def _weighings(one: Table, key: str, balance: Balance) -> list[Weighing]:
+    found = []
+    for k, readings in enumerate(one.items(key)):
+        pair = isinstance(readings, list) and len(readings) == 2 and all(isinstance(x, str) for x in readings)  # noqa: PLR2004
+        if not pair:
+            raise one.source.error(
+                (*one.path, key, k),
+                "a weighing is a pair of readings, with and without the water.",
+                given=str(readings)[:60],
+                remedy='Write [["29.9612 g", "20.0000 g"], …], for a burette a list for each reading.',
+            )
+        with one.reading(key):
+            found.append(balance.by_difference(*readings))
+    return found
+
+
+def _occasion(day: str, read: Iterable[str]) -> str:
+    """Return the name of what was read on a day: other readings of the same day are another occasion."""
+    return ", ".join((day, *read)).replace("/", " ").replace("\n", " ")
+
+
+def air_of(table: Table, *, day: str) -> Air:
+    """Return the air that a table states, or air in which nothing was measured."""
+    if not table.has("air"):
+        return Air(day=day)
+    one = table.table("air").showing(temperature="21.5 °C", pressure="1008 hPa", humidity="45 %")
+    one.only(
+        "temperature", "pressure", "humidity", "temperature_half_width", "pressure_half_width", "humidity_half_width"
+    )
+    with one.reading():
+        read = {key: one.text(key) for key in sorted(one.data)}
+        return Air(day=_occasion(day, (f"{key} {value}" for key, value in read.items())), **read)

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from assay.bench.air import Air
-    from assay.bench.balance import Balance, MassTitre, Weighing
+    from assay.bench.balance import Balance
     from assay.bench.beaker import Beaker
     from assay.bench.burette import Burette, Titre
     from assay.bench.burette_calibration import BuretteCalibration, calibrate_burette
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from assay.bench.temperature import Temperature
     from assay.bench.titre_batch import TitreBatch
     from assay.bench.vessels import Cylinder, Flask, Pipette
+    from assay.bench.weighing import MassTitre, Weighing
     from assay.dosing.dose import dose
     from assay.dosing.requirement import Equivalents
     from assay.dosing.volumes import Dose, DosedVolume
@@ -114,7 +115,7 @@ if TYPE_CHECKING:
 # Name of each module that is loaded on demand, and what it gives.
 _FROM = {
     "assay.bench.air": ("Air",),
-    "assay.bench.balance": ("Balance", "MassTitre", "Weighing"),
+    "assay.bench.balance": ("Balance",),
     "assay.bench.beaker": ("Beaker",),
     "assay.bench.burette": ("Burette", "Titre"),
     "assay.bench.burette_calibration": ("BuretteCalibration", "calibrate_burette"),
@@ -128,6 +129,7 @@ _FROM = {
     "assay.bench.temperature": ("Temperature",),
     "assay.bench.titre_batch": ("TitreBatch",),
     "assay.bench.vessels": ("Cylinder", "Flask", "Pipette"),
+    "assay.bench.weighing": ("MassTitre", "Weighing"),
     "assay.dosing.dose": ("dose",),
     "assay.dosing.requirement": ("Equivalents",),
     "assay.dosing.volumes": ("Dose", "DosedVolume"),

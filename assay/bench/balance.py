@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-import hashlib
 import math
 from dataclasses import dataclass, field, replace
 
 from assay.bench.air import Air
+from assay.bench.weighing import CONVENTIONAL_AIR, MassTitre, Weighing
 from assay.errors import DomainError, Problems
-from assay.kernels.buoyancy import buoyancy_factor_from_densities, vacuum_mass_from_mass
-from assay.kernels.weighing import mass_from_indicated_mass, mass_from_readings
+from assay.kernels.weighing import mass_from_indicated_mass
 from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import evaluate
 from assay.metrology.identity import fresh_id, path_part
 from assay.metrology.influence import Influence
 from assay.units import Written, read
+
+#: Nothing that is weighed on a balance is lighter or heavier, g/L: a choice of this library, to catch a wrong unit.
+_LIGHTEST, _HEAVIEST = 100.0, 23_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,35 +128,19 @@ class Balance:
             The two readings.
         density : str or quantity, optional
             Density of what is weighed, such as ``"1.636 g/mL"``: its mass is then corrected for the buoyancy of air.
+            It counts as known within 2 %, which moves the mass of water by 0.0024 %.
         air : Air, optional
             The air at the balance; 1.2 g/L within 10 % if it is not stated.
 
         Raises
         ------
         DomainError
-            If the gross reading is not above the tare.
+            If the gross reading is not above the tare, the density is none of something weighed, or an air is stated
+            without a density.
 
         """
         found = self._between(gross, tare, ("gross", "tare"), "the gross reading is not above the tare")
-        if density is None:
-            if air is not None:
-                raise DomainError(
-                    "the buoyancy of what is weighed takes its density as well as the air",
-                    argument="density",
-                    given="nothing",
-                    remedy="Write density='1.636 g/mL' of the substance, or leave the air out.",
-                )
-            return found
-        heavy = read(density, "density", argument="density")
-        if not heavy >= _LIGHTEST:
-            raise DomainError(
-                "this is no density of something weighed on a balance",
-                argument="density",
-                given=str(density),
-                expected="0.1 g/mL or more",
-                remedy="Check the unit: water has 1 g/mL, or 1000 g/L.",
-            )
-        return replace(found, density=heavy, air=CONVENTIONAL_AIR if air is None else air)
+        return _in_air(found, density, air)
 
     def _between(self, first: Written, second: Written, arguments: tuple[str, str], problem: str) -> Weighing:
         problems = Problems()
@@ -167,20 +153,31 @@ class Balance:
             )
         return Weighing(balance=self, gross=heavy, tare=light)
 
-    def titre(self, before: Written, after: Written, *, rough: bool = False, void: str = "") -> MassTitre:
+    def titre(
+        self,
+        before: Written,
+        after: Written,
+        *,
+        density: Written | None = None,
+        air: Air | None = None,
+        rough: bool = False,
+        void: str = "",
+    ) -> MassTitre:
         """Return a gravimetric titre from the mass of the titrant's bottle before and after the titration.
 
         Parameters
         ----------
         before, after : str or quantity
             Readings of the bottle or syringe.
+        density, air
+            Density of the titrant, and the air, as for `by_difference`.
         rough, void
             As for `Burette.titre`.
 
         Raises
         ------
         DomainError
-            If the bottle did not lose mass.
+            If the bottle did not lose mass, and as for `by_difference`.
 
         Examples
         --------
@@ -190,7 +187,7 @@ class Balance:
 
         """
         weighing = self._between(before, after, ("before", "after"), "the reading before is not above the one after")
-        return MassTitre(weighing=weighing, rough=rough, void=void.strip())
+        return MassTitre(weighing=_in_air(weighing, density, air), rough=rough, void=void.strip())
 
     def linearity_error(self, load: str, *, weighed: str = "") -> Estimate:
         """Return the linearity error at the ``"gross"`` or the ``"tare"`` load, g.
@@ -267,25 +264,41 @@ class Balance:
         )
 
 
-#: The air where nothing was measured: one and the same wherever it is not stated.
-CONVENTIONAL_AIR = Air(day="not measured")
-#: No solid or liquid that is weighed on a balance is lighter, g/L: a choice of this library, to catch a wrong unit.
-_LIGHTEST = 100.0
-#: Density of the weights by which balances are adjusted, g/L, and its half-width: weights of classes E2 and F1 are made
-#: so that it may vary by about this much (OIML R 111, from memory).
-_WEIGHTS, _WEIGHTS_HALF_WIDTH = 8000.0, 200.0
+def _in_air(weighing: Weighing, density: Written | None, air: Air | None) -> Weighing:
+    """Return a weighing that is corrected for the buoyancy of what is weighed, where its density is stated."""
+    if density is None:
+        if air is not None:
+            raise DomainError(
+                "the buoyancy of what is weighed takes its density as well as the air",
+                argument="density",
+                given="nothing",
+                remedy="Write density='1.636 g/mL' of the substance, or leave the air out.",
+            )
+        return weighing
+    return replace(weighing, density=weighed_density(density), air=CONVENTIONAL_AIR if air is None else air)
 
 
-def weights_density(balance: Balance) -> Estimate:
-    """Return the density of the weights by which a balance was adjusted, g/L."""
-    influence = Influence.within(
-        f"{balance.id}/weights density",
-        label=f"density of the weights of {balance.label}",
-        value=_WEIGHTS,
-        half_width=_WEIGHTS_HALF_WIDTH,
-        source="OIML R 111, from memory",
-    )
-    return Estimate.from_influence(influence, name="weights_density")
+def weighed_density(density: Written, *, argument: str = "density") -> float:
+    """Return the density of something that is weighed, g/L.
+
+    Raises
+    ------
+    DomainError
+        If nothing that is weighed has such a density.
+    UnitError
+        If it has no unit or a wrong one.
+
+    """
+    heavy = read(density, "density", argument=argument)
+    if not _LIGHTEST <= heavy <= _HEAVIEST:
+        raise DomainError(
+            "this is no density of something weighed on a balance",
+            argument=argument,
+            given=str(density),
+            expected="0.1 g/mL to 23 g/mL",
+            remedy="Check the unit: water has 1 g/mL, or 1000 g/L.",
+        )
+    return heavy
 
 
 def _specification(written: Written, argument: str) -> float:
@@ -294,156 +307,3 @@ def _specification(written: Written, argument: str) -> float:
     if mass < 0.0 or (argument == "readability" and mass == 0.0):
         raise DomainError("this is not negative, and the readability above zero", argument=argument, given=str(written))
     return mass
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Weighing:
-    """Readings of one weighing by difference; made by `Balance.by_difference`.
-
-    Parameters
-    ----------
-    balance : Balance
-        The balance.
-    gross, tare : float [g]
-        Readings with and without the portion.
-    density : float [g/L], optional
-        Density of what is weighed, if its buoyancy is corrected.
-    air : Air, optional
-        The air, with the density.
-
-    References
-    ----------
-    [eurachem-cg4] Example A2: weighing by difference, linearity counted twice. [oiml-r111-2004] conventional density of
-    weights, from memory.
-
-    Examples
-    --------
-    >>> import assay
-    >>> balance = assay.Balance("W1", readability="0.1 mg", repeatability="0.1 mg", linearity="0.2 mg")
-    >>> round(balance.by_difference("21.4312 g", "20.5402 g").nominal, 4)
-    0.891
-
-    """
-
-    balance: Balance
-    gross: float
-    tare: float
-    density: float | None = None
-    air: Air | None = None
-
-    @property
-    def nominal(self) -> float:
-        """Mass by the readings, g."""
-        return round(self.gross - self.tare, 9)
-
-    @property
-    def path(self) -> str:
-        """The path under which it is known: the same wherever what was weighed is used."""
-        return f"{self.balance.id}/weighing/{hashlib.sha256(self.readings().encode()).hexdigest()[:10]}"
-
-    def mass(self, record: str, *, repeatability: bool = True, weighed: str = "") -> Estimate:
-        """Return the mass, g.
-
-        Parameters
-        ----------
-        record : str
-            The path under which the weighing is known.
-        repeatability : bool
-            Whether the repeatability of the readings is counted here; not if the scatter of replicates shows it.
-        weighed : str
-            What is weighed, if not a standard; see `Balance.linearity_error`.
-
-        """
-        nothing = Estimate.exactly(0.0, name="gross_repeatability", label="repeatability, shown by the replicates")
-        found = evaluate(
-            mass_from_readings,
-            name="mass",
-            label=f"mass of {record.rsplit('/', 1)[-1]}",
-            gross_reading=self.gross,
-            tare_reading=self.tare,
-            gross_linearity=self.balance.linearity_error("gross", weighed=weighed),
-            tare_linearity=self.balance.linearity_error("tare", weighed=weighed),
-            gross_repeatability=self.balance.reading_error(record, "gross") if repeatability else nothing,
-            tare_repeatability=self.balance.reading_error(record, "tare") if repeatability else nothing,
-        )
-        found = self.balance.indicated(found, record)
-        return found if self.density is None or self.air is None else self._in_vacuum(found)
-
-    def _in_vacuum(self, weighed: Estimate) -> Estimate:
-        assert self.density is not None and self.air is not None  # noqa: S101, PT018  (mass() has asked)
-        factor = evaluate(
-            buoyancy_factor_from_densities,
-            name="buoyancy_factor",
-            label=f"buoyancy of {weighed.label}",
-            air_density=self.air.density(),
-            weights_density=weights_density(self.balance),
-            density=self.density,
-        )
-        return evaluate(vacuum_mass_from_mass, name="mass", label=weighed.label, mass=weighed, buoyancy_factor=factor)
-
-    def u_repeatability(self) -> float:
-        """Return the standard uncertainty of the mass from repeatability and rounding alone, g."""
-        return self.balance.reading_error("", "gross").u * math.sqrt(2.0)
-
-    def readings(self) -> str:
-        """Return the readings as text that is the same for the same readings."""
-        return f"{self.gross!r}-{self.tare!r}"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MassTitre:
-    """A titre by mass; made by `Balance.titre`. It needs no burette and no temperature.
-
-    Parameters
-    ----------
-    weighing : Weighing
-        What the bottle lost.
-    rough : bool
-        Whether it was a trial run.
-    void : str
-        The reason why it does not count; empty if it does.
-
-    References
-    ----------
-    common practice: gravimetric titration, the bottle weighed before and after.
-
-    Examples
-    --------
-    >>> import assay
-    >>> balance = assay.Balance("W1", readability="0.1 mg", repeatability="0.1 mg", linearity="0.2 mg")
-    >>> balance.titre("82.4150 g", "57.4660 g").shown
-    '24.949 g'
-
-    """
-
-    weighing: Weighing
-    rough: bool = False
-    void: str = ""
-
-    @property
-    def kept(self) -> bool:
-        """Whether it counts."""
-        return not self.rough and not self.void
-
-    @property
-    def nominal(self) -> float:
-        """Mass by the readings, g."""
-        return self.weighing.nominal
-
-    @property
-    def unit(self) -> str:
-        """Unit of `nominal`."""
-        return "g"
-
-    @property
-    def shown(self) -> str:
-        """The titre as it is told in messages."""
-        return f"{self.nominal:.6g} g"
-
-    def measure(self, record: str, *, of: str = "titre") -> Estimate:
-        """Return the mass delivered in a ``"titre"`` or a ``"blank"``, g; the replicates show the repeatability."""
-        return self.weighing.mass(record, repeatability=False, weighed=of)
-
-    def readings(self) -> str:
-        """Return the readings as text that is the same for the same readings."""
-        return self.weighing.readings()

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from assay.bench.air import Air
-from assay.bench.balance import Weighing
 from assay.bench.calibration import calibrate
 from assay.bench.temperature import Temperature
+from assay.bench.weighing import Weighing
 from assay.display.numbers import plus_minus
 from assay.display.rows import Rows, html, latex, text
 from assay.errors import DataError, DomainError

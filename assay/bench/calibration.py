@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from assay.bench.air import Air
-from assay.bench.balance import Weighing, weights_density
 from assay.bench.certified import date_of
 from assay.bench.temperature import Temperature, ware_expansion
+from assay.bench.weighing import Weighing, weights_density
 from assay.display.numbers import plus_minus, significant
 from assay.display.rows import Rows, html, latex, text
 from assay.errors import DataError, DomainError

@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from assay.bench.balance import Weighing
 from assay.bench.setting import SetVolume, delivery_scatter
 from assay.bench.temperature import material_of
+from assay.bench.weighing import Weighing
 from assay.errors import DataError, DomainError, Problems
 from assay.kernels.drops import drop_volume_from_weighing
 from assay.kernels.volume import volume_error_from_volume

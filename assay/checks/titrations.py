@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from assay.bench.balance import Balance, Weighing
+from assay.bench.balance import Balance
 from assay.bench.burette import Burette, Titre
 from assay.bench.vessels import Flask, Pipette
+from assay.bench.weighing import Weighing
 from assay.checks.operands import Operands
 from assay.metrology.estimate import Estimate
 from assay.substances.species import SPECIES, Species

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from textwrap import wrap
 
+from assay.bench.weighing import WEIGHED_DENSITY
 from assay.display.numbers import plus_minus
 from assay.display.rows import text
 from assay.dosing.volumes import Dose
@@ -91,13 +92,26 @@ def _cautions(result: SheetResult) -> list[str]:
 
 
 def _conditions(result: SheetResult) -> str:
+    buoyancy = (
+        "Air buoyancy is corrected where the density of what is weighed is known; the budget names it."
+        if any(id_.startswith(WEIGHED_DENSITY) for id_ in _influences(result))
+        else "Air buoyancy is not in the budget."
+    )
     if result.temperature:
         return (
             f"Volumes are stated at 20 °C; the liquids were at {result.temperature}, one shared influence, and expand "
-            "as dilute solutions, those above 0.25 equivalents per litre by more (the budget names them). "
-            "Air buoyancy is not in the budget."
+            f"as dilute solutions, those above 0.25 equivalents per litre by more (the budget names them). {buoyancy}"
         )
-    return "Volumes as marked at 20 °C; temperature and air buoyancy are not in the budget."
+    return f"Volumes as marked at 20 °C; temperature is not in the budget. {buoyancy}"
+
+
+def _influences(result: SheetResult) -> Iterator[str]:
+    """Yield the ids of all that the results rest on."""
+    for estimate in (
+        *(titrant.estimate for titrant in result.titrants.values()),
+        *(strength.estimate for strength in result.strengths.values()),
+    ):
+        yield from estimate.influences
 
 
 def _sampling(strength: Strength) -> Iterator[str]:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
-from assay.bench.air import Air
-from assay.bench.balance import Balance, Weighing
+from assay.bench.balance import Balance
 from assay.bench.burette_calibration import BuretteCalibration, calibrate_burette
 from assay.bench.calibration import Calibration, calibrate
 from assay.bench.certificates import Certificate, CorrectionTable
 from assay.bench.temperature import Temperature
+from assay.bench.weighing import Weighing
+from assay.sheet.air import air_of, occasion
 from assay.sheet.table import Table
 
 CERTIFICATE, CORRECTIONS, CALIBRATION = "certificate", "corrections", "calibration"
@@ -94,7 +95,7 @@ def _weighed(
     with one.reading():
         water = (one.text("water"), one.text("water_half_width"))
         stated: dict[str, Any] = {
-            "water": Temperature(water[0], half_width=water[1], day=_occasion(f"calibration {date}", water)),
+            "water": Temperature(water[0], half_width=water[1], day=occasion(f"calibration {date}", water)),
             "air": air_of(one, day=f"calibration {date}"),
             "date": date,
             "material": material,
@@ -121,21 +122,3 @@ def _weighings(one: Table, key: str, balance: Balance) -> list[Weighing]:
         with one.reading(key):
             found.append(balance.by_difference(*readings))
     return found
-
-
-def _occasion(day: str, read: Iterable[str]) -> str:
-    """Return the name of what was read on a day: other readings of the same day are another occasion."""
-    return ", ".join((day, *read)).replace("/", " ").replace("\n", " ")
-
-
-def air_of(table: Table, *, day: str) -> Air:
-    """Return the air that a table states, or air in which nothing was measured."""
-    if not table.has("air"):
-        return Air(day=day)
-    one = table.table("air").showing(temperature="21.5 °C", pressure="1008 hPa", humidity="45 %")
-    one.only(
-        "temperature", "pressure", "humidity", "temperature_half_width", "pressure_half_width", "humidity_half_width"
-    )
-    with one.reading():
-        read = {key: one.text(key) for key in sorted(one.data)}
-        return Air(day=_occasion(day, (f"{key} {value}" for key, value in read.items())), **read)

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import Any, TypeVar
 
-from assay.bench.balance import Balance, Weighing
+from assay.bench.air import Air
+from assay.bench.balance import Balance, weighed_density
 from assay.bench.burette import Burette
+from assay.bench.weighing import Weighing
 from assay.sheet.instruments import Instruments
 from assay.sheet.table import Table
 from assay.titration.titres import AnyTitre
+from assay.units import Written
 
 _Read = TypeVar("_Read", Balance, Burette)
 
@@ -29,14 +32,21 @@ class Means:
         The table that names them.
     instruments : Instruments
         The instruments of the sheet.
+    air : Air, optional
+        The air at the balance, if the sheet states it.
 
     """
 
     table: Table
     instruments: Instruments
+    air: Air | None = None
 
     def burette(self, at: Table) -> Burette:
         """Return the table's burette; where it names none, the error stands at the reading that needs one."""
+        if self.titrant_density() is not None:
+            raise self.table.error(
+                "titrant_density", "a titre by volume needs no density; it would not be used.", remedy="Leave it out."
+            )
         return self._named(at, "burette", Burette, "B1")
 
     def balance(self, at: Table) -> Balance:
@@ -52,20 +62,38 @@ class Means:
             )
         return self.instruments.get(self.table, key, kind)
 
-    def weighing(self, at: Table) -> Weighing:
-        """Return the weighing that a table holds as gross and tare."""
-        return at.call("gross", self.balance(at).by_difference, at.text("gross"), at.text("tare"))
+    def weighing(self, at: Table, *, density: Written | None = None) -> Weighing:
+        """Return the weighing that a table holds as gross and tare, of something with a density if that is known."""
+        stated = density_at(at, "density")
+        buoyed = self.buoyed(density if stated is None else stated)
+        return at.call("gross", self.balance(at).by_difference, at.text("gross"), at.text("tare"), **buoyed)
 
-    def portions(self, key: str) -> list[tuple[Weighing, AnyTitre]]:
-        """Return the weighed portions with their titres that the table holds."""
-        return [self._portion(one) for one in self.table.tables(key)]
+    def buoyed(self, density: Written | None) -> dict[str, Any]:
+        """Return what a balance takes to correct for the buoyancy of what has a density; nothing if that is unknown."""
+        return {} if density is None else {"density": density, "air": self.air}
 
-    def _portion(self, one: Table) -> tuple[Weighing, AnyTitre]:
-        one.only("gross", "tare", "titre")
+    def titrant_density(self) -> str | None:
+        """Return the density of the titrant, for titres by mass."""
+        return density_at(self.table.showing(titrant_density="1.02 g/mL"), "titrant_density")
+
+    def portions(self, key: str, *, density: Written | None = None) -> list[tuple[Weighing, AnyTitre]]:
+        """Return the weighed portions with their titres that the table holds, of something with a density if known."""
+        return [self._portion(one, density) for one in self.table.tables(key)]
+
+    def _portion(self, one: Table, density: Written | None) -> tuple[Weighing, AnyTitre]:
+        one = one.showing(density="1.16 g/mL").only("gross", "tare", "density", "titre")
         titres = titres_of(one, "titre", self)
         if len(titres) != 1:
             raise one.error("titre" if titres else "", "each portion has one titre.", remedy=TITRE_FORM)
-        return self.weighing(one), titres[0]
+        return self.weighing(one, density=density), titres[0]
+
+
+def density_at(table: Table, key: str) -> str | None:
+    """Return the density of something weighed that a key states, read once where it stands; ``None`` if it does not."""
+    stated = table.maybe(key)
+    if stated is not None:
+        table.call(key, weighed_density, stated, argument=key)
+    return stated
 
 
 def titres_of(table: Table, key: str, means: Means) -> list[AnyTitre]:
@@ -97,7 +125,11 @@ def _titre(table: Table, place: tuple[str | int, ...], means: Means, item: objec
         if isinstance(item, dict) and "before" in item:
             one.only("before", "after", "rough", "void")
             return means.balance(one).titre(
-                one.text("before"), one.text("after"), rough=one.truth("rough"), void=one.text("void", "")
+                one.text("before"),
+                one.text("after"),
+                rough=one.truth("rough"),
+                void=one.text("void", ""),
+                **means.buoyed(means.titrant_density()),
             )
         if isinstance(item, dict):
             one.only("initial", "final", "refilled", "rough", "void")

@@ -227,8 +227,8 @@ class _Reader:
         self.root = Table(source=source, path=(), data=source.data)
         self._check_schema()
         self.root.only(
-            "schema", "title", "date", "level", "temperature", "cupboard", "instruments", "standardisation", "assay",
-            "caustic", "dose", "control", "recovery",
+            "schema", "title", "date", "level", "temperature", "air", "cupboard", "instruments", "standardisation",
+            "assay", "caustic", "dose", "control", "recovery",
         )  # fmt: skip
         self.title = self.root.text("title")
         self.date = self._date()

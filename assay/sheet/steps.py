@@ -12,8 +12,9 @@ from assay.bench.temperature import Temperature
 from assay.bench.vessels import Flask
 from assay.errors import nearest
 from assay.flags import refuse_blocked
+from assay.sheet.air import air_of
 from assay.sheet.instruments import Instruments
-from assay.sheet.readings import Means, titres_of
+from assay.sheet.readings import Means, density_at, titres_of
 from assay.sheet.sampling import sampling_of
 from assay.sheet.table import Table
 from assay.substances.density import Density, density_by_weighing, measured_density
@@ -37,8 +38,8 @@ from assay.titration.titrant import Titrant
 _R = TypeVar("_R", Titrant, Strength)
 
 _METHOD = ("method_s", "method_dof")
-_COMMON = ("burette", "balance", "blank", *_METHOD, "end_point", "accept")
-_STANDARD = ("standard", "lot", "purity", "half_width", "atomic_weights")
+_COMMON = ("burette", "balance", "titrant_density", "blank", *_METHOD, "end_point", "accept")
+_STANDARD = ("standard", "lot", "purity", "half_width", "atomic_weights", "density")
 _SAMPLE = ("aliquot", "titres", "portion", "dilutions")
 
 
@@ -115,22 +116,28 @@ class Steps:
                 half_width=table.text("half_width"),
                 edition=table.text("atomic_weights", DEFAULT_EDITION),
             )
-        means = Means(table=table, instruments=self.instruments)
+        means = self._means(table.showing(density="3.9 g/mL"))
+        density = density_at(means.table, "density") or (standard.density if means.air is not None else None)
         options = self._options(means) | {"record": f"{self.date} {standard.titrant}"}
         if table.has("portion"):
             _refuse_beside_portions(table, "titres", "flask", "aliquot", "gross", "tare")
             return table.call(
-                "portion", standardise_by_portions, standard, portions=means.portions("portion"), **options
+                "portion",
+                standardise_by_portions,
+                standard,
+                portions=means.portions("portion", density=density),
+                **options,
             )
         flask = self.instruments.get(table, "flask", Flask)
-        solution = StandardSolution(standard=standard, weighing=means.weighing(table), flask=flask)
+        weighing = means.weighing(means.table, density=density)
+        solution = StandardSolution(standard=standard, weighing=weighing, flask=flask)
         titres = titres_of(table, "titres", means)
         aliquot = self.instruments.taken(table, "aliquot")
         return table.call("titres", standardise_by_aliquots, solution, aliquot=aliquot, titres=titres, **options)
 
     def _by_comparison(self, table: Table, known: Mapping[str, Titrant]) -> Titrant:
         table.only(*_COMMON, "on", "compared_with", "known_titres", "titres")
-        means = Means(table=table, instruments=self.instruments)
+        means = self._means(table)
         return table.call(
             "titres",
             standardise_by_comparison,
@@ -175,7 +182,7 @@ class Steps:
         return sample, self._with_density(table, self._accepted(table, strength))
 
     def _sample(self, table: Table, sample: str, species: Species) -> dict[str, Any]:
-        means = Means(table=table, instruments=self.instruments)
+        means = self._means(table)
         if table.has("portion"):
             _refuse_beside_portions(table, "titres", "aliquot", "dilutions")
             taken: dict[str, Any] = {"portions": means.portions("portion")}
@@ -193,6 +200,10 @@ class Steps:
             "sampling": self._sampling(table),
             "record": f"{self.date} {sample}",
         }
+
+    def _means(self, table: Table) -> Means:
+        air = air_of(self.root, day=str(self.date)) if self.root.has("air") else None
+        return Means(table=table, instruments=self.instruments, air=air)
 
     def _options(self, means: Means) -> dict[str, Any]:
         table = means.table
@@ -231,7 +242,7 @@ class Steps:
         return f"{one.text('liquids')} ± {one.text('half_width')}"
 
     def _dilution(self, table: Table, means: Means) -> Dilution:
-        table.only("pipette", "flask", "gross", "tare")
+        table = table.showing(density="1.16 g/mL").only("pipette", "flask", "gross", "tare", "density")
         flask = self.instruments.get(table, "flask", Flask)
         if table.has("gross"):
             if table.has("pipette"):
@@ -239,6 +250,8 @@ class Steps:
                     "pipette", "the sample is weighed and pipetted at once.", remedy="Keep one of the two."
                 )
             return table.call("flask", Dilution, means.weighing(table), flask)
+        if table.has("density"):
+            raise table.error("density", "what is taken by volume needs no density here.", remedy="Leave it out.")
         return table.call("flask", Dilution, self.instruments.taken(table, "pipette"), flask)
 
     def _sampling(self, table: Table) -> Sampling | None:
@@ -266,7 +279,7 @@ class Steps:
     def _density(self, one: Table, table: Table, label: str) -> Density:
         if one.has("gross"):
             pipette = self.instruments.taken(one, "pipette")
-            weighing = Means(table=table, instruments=self.instruments).weighing(one)
+            weighing = self._means(table).weighing(one)
             record = f"record/{label}/density/{weighing.readings()}"
             mass, volume = weighing.mass(record, weighed="density"), pipette.one_delivery(record)
             return one.call("temperature", density_by_weighing, mass, volume, temperature=one.text("temperature"))

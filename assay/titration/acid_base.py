@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
-from assay.bench.balance import Weighing
 from assay.bench.sampling import Sampling
 from assay.bench.setting import OneVolume
 from assay.bench.temperature import Temperature
+from assay.bench.weighing import Weighing
 from assay.display.numbers import degrees, plus_minus, significant, value_and_u
 from assay.display.rows import Rows
 from assay.display.told import told_as_rows

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from statistics import fmean
 
-from assay.bench.balance import Weighing
 from assay.bench.setting import OneVolume, check_one_volume
 from assay.bench.temperature import LIQUID, Temperature, at_20, liquid_of
 from assay.bench.vessels import Flask
+from assay.bench.weighing import Weighing
 from assay.errors import DataError, DomainError
 from assay.flags import Flag, refuse_blocked
 from assay.kernels.dilution import dilution_factor_from_factors, dilution_factor_from_volumes

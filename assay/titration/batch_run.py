@@ -11,12 +11,12 @@ from typing import overload
 
 import numpy as np
 
-from assay.bench.balance import Weighing
 from assay.bench.burette import Titre
 from assay.bench.sampling import Sampling
 from assay.bench.setting import OneVolume, SetVolume, check_one_volume
 from assay.bench.temperature import LIQUID, LIQUIDS, liquid_place
 from assay.bench.titre_batch import TitreBatch
+from assay.bench.weighing import Weighing
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.kernels.dilution import dilution_factor_from_factors

@@ -8,8 +8,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
-from assay.bench.balance import MassTitre
 from assay.bench.burette import Titre
+from assay.bench.weighing import MassTitre
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import inf
 
-from assay.bench.balance import Weighing
 from assay.bench.sampling import Sampling
 from assay.bench.setting import OneVolume
 from assay.bench.temperature import Temperature
+from assay.bench.weighing import Weighing
 from assay.flags import Flag
 from assay.substances.density import Density
 from assay.substances.species import HYPOCHLORITE, names_sodium_hypochlorite

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import hypot, inf, nan
 from statistics import fmean, stdev
 
-from assay.bench.balance import Weighing
+from assay.bench.weighing import Weighing
 from assay.errors import DomainError
 from assay.metrology.estimate import Estimate
 from assay.metrology.replicates import MethodScatter, Rounding, mean_of, scatter_of, scatter_with_others

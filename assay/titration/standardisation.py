@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import inf, nan
 
-from assay.bench.balance import Weighing
 from assay.bench.setting import OneVolume, check_one_volume
 from assay.bench.temperature import Temperature, at_20
+from assay.bench.weighing import Weighing
 from assay.errors import DomainError
 from assay.flags import refuse_blocked
 from assay.kernels.dilution import amount_from_aliquot

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from assay.bench.balance import Weighing
 from assay.bench.temperature import Temperature, at_20
 from assay.bench.vessels import Flask
+from assay.bench.weighing import Weighing
 from assay.data import Row, facts, table
 from assay.errors import DataError, DomainError, nearest
 from assay.flags import Flag
@@ -126,6 +126,17 @@ class PrimaryStandard:
     def formula(self) -> str:
         """Its formula."""
         return self._row.index["formula"]
+
+    @property
+    def density(self) -> str:
+        """Its density, such as ``"3.89 g/mL"``, for the buoyancy of air; it counts as known within 2 %."""
+        name = self._row.index["name"]
+        row = next(
+            row
+            for row in table("primary_standards").rows
+            if row.index["name"] == name and row.index["quantity"] == "density"
+        )
+        return f"{row.value:g} {row.unit}"
 
     @property
     def titrant(self) -> str:

@@ -9,9 +9,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias, TypeVar
 
-from assay.bench.balance import MassTitre
 from assay.bench.burette import Titre
 from assay.bench.temperature import LIQUID, Temperature, at_20, liquid_of
+from assay.bench.weighing import MassTitre
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate

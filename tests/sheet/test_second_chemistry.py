@@ -533,7 +533,8 @@ class TestTemperature:
     def test_without_it_volumes_are_those_marked(self) -> None:
         result = ran(PHTHALATE, ACID_ASSAY)
         assert result.temperature == ""
-        assert "Volumes as marked at 20 °C; temperature and air buoyancy are not in the budget." in report_text(result)
+        told = "Volumes as marked at 20 °C; temperature is not in the budget. Air buoyancy is not in the budget."
+        assert told in " ".join(report_text(result).split())
 
     @pytest.mark.parametrize("material", ["borosilicate", "soda-lime", "polypropylene", "polymethylpentene"])
     def test_what_ware_is_made_of(self, material: str) -> None:

@@ -88,6 +88,7 @@ _TERMS = (
     Term("volume_error", r"\delta V", "L", "true volume less nominal volume"),
     Term("yearly_drift", r"\delta V_\mathrm{a}", "L", "change of the error of a volume in a year"),
     Term("elapsed_years", r"\tau_\mathrm{a}", "1", "time since a volume was found over a year"),
+    Term("share_of_scale", r"\lambda_\mathrm{s}", "1", "reading over the end of its scale"),
     Term("setting_error", r"\epsilon V", "L", "error of setting the meniscus to a graduation"),
     Term("fills", "k", "1", "number of fillings of the dispenser"),
     Term("drops", "N", "1", "number of drops that were counted"),

@@ -8,6 +8,7 @@ from itertools import pairwise
 
 from assay.bench.air import Air
 from assay.bench.calibration import calibrate
+from assay.bench.certified import Drift, check_same_ware, drift_since
 from assay.bench.temperature import Temperature
 from assay.bench.weighing import Weighing
 from assay.display.numbers import plus_minus
@@ -40,6 +41,10 @@ class BuretteCalibration:
         What the burette was said to be made of: it holds for one of that material.
     flags : tuple of Flag
         ``few-weighings`` if a point has fewer than ten.
+    ageing : Drift, optional
+        What it may have changed since, at the last point.
+    ware : str
+        Name of the burette.
 
     References
     ----------
@@ -66,6 +71,8 @@ class BuretteCalibration:
     date: str
     material: str = "borosilicate"
     flags: tuple[Flag, ...] = ()
+    ageing: Drift | None = None
+    ware: str
 
     @property
     def places(self) -> tuple[float, ...]:
@@ -100,6 +107,7 @@ class BuretteCalibration:
         Their covariance is that of the balance, the water and the air that they share. It is one term, with the fewest
         degrees of freedom of any point; that the balance weighed other things too is not followed further.
         """
+        check_same_ware(self.ware, id_, label)
         covariance = covariance_matrix(*self.volumes)
         size = len(self.readings) + 1
         return Joint(
@@ -124,6 +132,8 @@ def calibrate_burette(
     date: str,
     material: str = "borosilicate",
     evaporation: Written | None = None,
+    drift: Written | None = None,
+    used: str | None = None,
 ) -> BuretteCalibration:
     """Return the corrections of a burette from what it delivered of water from zero to points of its scale.
 
@@ -136,6 +146,8 @@ def calibrate_burette(
         more. Beyond the largest it cannot be used.
     water, air, date, material, evaporation
         As for `calibrate`.
+    drift, used
+        As for `CorrectionTable`.
 
     Returns
     -------
@@ -190,6 +202,8 @@ def calibrate_burette(
         date=date,
         material=material,
         flags=merged(one.flags for one in found),
+        ageing=drift_since(drift, date, used),
+        ware=name,
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from assay.bench.air import Air
-from assay.bench.certified import date_of
+from assay.bench.certified import Drift, check_same_ware, date_of, drift_since
 from assay.bench.temperature import Temperature, ware_expansion
 from assay.bench.weighing import Weighing, weights_density
 from assay.display.numbers import plus_minus, significant
@@ -51,6 +51,10 @@ class Calibration:
         What the ware was said to be made of: it holds for ware of that material.
     flags : tuple of Flag
         ``few-weighings`` if there are fewer than ten.
+    ageing : Drift, optional
+        What the volume may have changed since.
+    ware : str
+        What was calibrated.
 
     References
     ----------
@@ -79,10 +83,12 @@ class Calibration:
     date: str
     material: str = "borosilicate"
     flags: tuple[Flag, ...] = ()
+    ageing: Drift | None = None
+    ware: str
 
     def error(self, id_: str, label: str, nominal: float) -> Estimate:
         """Return true volume less nominal volume, L, of the ware with this id and label."""
-        del id_  # what it says has the path of the calibration
+        check_same_ware(self.ware, id_, label)
         if not abs(self.volume.value - nominal) < 0.1 * nominal:
             raise DomainError(
                 f"this is far from the {nominal * _ML:g} mL of {label}",
@@ -90,13 +96,14 @@ class Calibration:
                 given=f"{self.volume.value * _ML:.5g} mL",
                 remedy="Does the calibration belong to this piece of ware?",
             )
-        return evaluate(
+        found = evaluate(
             volume_error_from_volume,
             name="volume_error",
             label=f"error of {label}, calibrated on {self.date}",
             volume=self.volume,
             nominal_volume=nominal,
         )
+        return found if self.ageing is None else self.ageing.on(found, id_, label)
 
     def rows(self, level: float = 0.95) -> Rows:
         """Return the volume and where its uncertainty comes from as rows of text."""
@@ -131,6 +138,8 @@ def calibrate(
     date: str,
     material: str = "borosilicate",
     evaporation: Written | None = None,
+    drift: Written | None = None,
+    used: str | None = None,
 ) -> Calibration:
     """Return the volume of a piece of ware at 20 °C from what it held or delivered of water.
 
@@ -154,6 +163,11 @@ def calibrate(
     evaporation : str or quantity, optional
         The most water that may have evaporated from a weighing, such as ``"0.5 mg"``: what was weighed is then too
         little by half of it, within the other half.
+    drift : str or quantity, optional
+        By how much the volume may change in a year, as a half-width; it needs ``used``. It is one influence for all
+        days of use.
+    used : str, optional
+        The date on which the ware is used, for the drift since ``date``.
 
     Returns
     -------
@@ -219,7 +233,10 @@ def calibrate(
     if len(weighings) < USUAL:
         message = f"{ware} was calibrated by {len(weighings)} weighings; the standards take {USUAL}."
         flags = (Flag(code="few-weighings", message=message),)
-    return Calibration(volume=volume.flagged(*flags), scatter=scatter, date=date, material=material, flags=flags)
+    return Calibration(
+        volume=volume.flagged(*flags), scatter=scatter, date=date, material=material, flags=flags, ware=ware,
+        ageing=drift_since(drift, date, used),
+    )  # fmt: skip
 
 
 def _checked(weighings: Sequence[Weighing]) -> tuple[Weighing, ...]:

@@ -8,8 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from assay.bench.certified import date_of, drift_since, drifted, u_of
+from assay.bench.certified import Drift, date_of, drift_since, u_of
 from assay.errors import DataError, DomainError, Problems
+from assay.flags import Flag
 from assay.metrology.estimate import Estimate
 from assay.metrology.influence import Influence
 from assay.metrology.joint import Joint
@@ -28,6 +29,14 @@ class Corrected(Protocol):
 
     def joint(self, id_: str, label: str) -> Joint:
         """Return the deviations at these points as one joint, for the burette with this id and label."""
+
+    @property
+    def ageing(self) -> Drift | None:
+        """What it may have changed since, at the last of these points."""
+
+    @property
+    def flags(self) -> tuple[Flag, ...]:
+        """Doubts about it."""
 
 
 class Calibrated(Protocol):
@@ -95,7 +104,7 @@ class Certificate:
     used: str | None = None
     _volume: float = field(init=False, repr=False, compare=False)
     _u: float = field(init=False, repr=False, compare=False)
-    _drift: tuple[float, float] = field(init=False, repr=False, compare=False)
+    _drift: Drift | None = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Read everything, so that a mistake shows at once."""
@@ -131,7 +140,7 @@ class Certificate:
             ),
             name="volume_error",
         )
-        return drifted(found, self._drift, id_=id_, label=label, date=self.date)
+        return found if self._drift is None else self._drift.on(found, id_, label)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,15 +171,20 @@ class CorrectionTable:
         Its date: the id of what it says carries it.
     number : str
         What the certificate is called, for the source column of the budget.
+    drift : str or quantity, optional
+        By how much the correction at the last reading may have changed in a year, as a half-width, and at the others in
+        proportion; it needs ``used``. It is one influence for all days of use.
+    used : str, optional
+        The date on which the burette is used, for the drift since ``date``.
 
     Raises
     ------
     DataError
         If readings and corrections do not agree in number, fewer than two are given, readings do not increase or one
-        stands twice, a date is missing, or neither or both of k and level are given.
+        stands twice, a date is missing, neither or both of k and level are given, or drift has no date of use.
     DomainError
         If a correction is more than a tenth of its reading, U or k is not above zero, U is a tenth of the largest
-        reading or more, or the correlation is out of range.
+        reading or more, the correlation is out of range, or the burette was used before the certificate was written.
 
     References
     ----------
@@ -202,8 +216,11 @@ class CorrectionTable:
     correlation: float = 0.5
     date: str
     number: str = ""
+    drift: Written | None = None
+    used: str | None = None
     _points: tuple[tuple[float, float], ...] = field(init=False, repr=False, compare=False)
     _u: float = field(init=False, repr=False, compare=False)
+    _drift: Drift | None = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Read everything, so that a mistake shows at once."""
@@ -216,6 +233,7 @@ class CorrectionTable:
         self._check(places, found)
         object.__setattr__(self, "_points", tuple((r, c) for r, c in zip(places, found, strict=True) if r > 0.0))
         object.__setattr__(self, "_u", u_of(expanded, self.expanded, places[-1], self.k, self.level, self.dof))
+        object.__setattr__(self, "_drift", drift_since(self.drift, self.date, self.used))
 
     def _check(self, places: Sequence[float], found: Sequence[float]) -> None:
         if len(places) != len(found):
@@ -261,6 +279,16 @@ class CorrectionTable:
     def places(self) -> tuple[float, ...]:
         """Points of the scale between which it is interpolated, L, from zero on."""
         return (0.0, *(place for place, _ in self._points))
+
+    @property
+    def ageing(self) -> Drift | None:
+        """What it may have changed since its date, at its last reading."""
+        return self._drift
+
+    @property
+    def flags(self) -> tuple[Flag, ...]:
+        """Doubts about it: none."""
+        return ()
 
     def joint(self, id_: str, label: str) -> Joint:
         """Return the deviations at these points as one joint, for the burette with this id and label."""

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from dataclasses import dataclass
 
 from assay.errors import DataError, DomainError
 from assay.kernels.volume import drifted_error_from_volume_error
 from assay.metrology.coverage import check_level, coverage_factor
 from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import evaluate
+from assay.metrology.identity import is_fresh
 from assay.metrology.influence import Influence
 from assay.metrology.plain import plain
 from assay.units import Written, read
@@ -80,14 +82,65 @@ def date_of(written: str, *, argument: str) -> dt.date:
     return found
 
 
-def drift_since(drift: Written | None, date: str, used: str | None) -> tuple[float, float]:
-    """Return the half-width of the drift of a year, L, and the years from a certificate to the day of use.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drift:
+    """What a piece of ware may have changed since something was found of it.
 
-    Both are zero if no drift is stated.
+    The drift of a year is one influence, whenever the ware is used: what it changed until spring, it still has changed
+    in autumn.
+
+    Parameters
+    ----------
+    yearly : float [L]
+        Half-width of the change in a year: of the volume at a mark, or at the end of a scale.
+    years : float
+        Time between the day of finding and the day of use.
+    since : str
+        The day of finding.
+
+    """
+
+    yearly: float
+    years: float
+    since: str
+
+    def of(self, id_: str, label: str) -> Estimate:
+        """Return the drift of a year, L, of the ware with this id and label."""
+        influence = Influence.within(
+            f"{id_}/drift since {self.since}",
+            label=f"drift of {label} since {self.since}",
+            half_width=self.yearly,
+            source=f"stated for each year since {self.since}",
+        )
+        return Estimate.from_influence(influence, name="yearly_drift")
+
+    def on(self, found: Estimate, id_: str, label: str, *, share: float = 1.0) -> Estimate:
+        """Return an error that was found, L, with the drift since; at a share of the scale it is that share of it."""
+        return evaluate(
+            drifted_error_from_volume_error,
+            name=found.name,
+            label=found.label,
+            volume_error=found,
+            yearly_drift=self.of(id_, label),
+            elapsed_years=self.years,
+            share_of_scale=share,
+        )
+
+
+def drift_since(drift: Written | None, date: str, used: str | None) -> Drift | None:
+    """Return the drift from the day when something was found to the day of use; ``None`` if no drift is stated.
+
+    Raises
+    ------
+    DataError
+        If a drift is stated without the day of use, or that is no date.
+    DomainError
+        If the drift is negative, or the ware was used before.
+
     """
     on = None if used is None else date_of(used, argument="used")
     if drift is None:
-        return 0.0, 0.0
+        return None
     if on is None:
         raise DataError(
             "a drift grows with the time since the certificate",
@@ -97,36 +150,34 @@ def drift_since(drift: Written | None, date: str, used: str | None) -> tuple[flo
         )
     yearly = read(drift, "volume", argument="drift")
     days = (on - date_of(date, argument="date")).days
-    if yearly < 0.0 or days < 0:
+    if yearly < 0.0:
+        raise DomainError("a drift is not negative", argument="drift", given=str(drift), remedy="Check the sign.")
+    if days < 0:
         raise DomainError(
-            "a drift is not negative" if days >= 0 else "the ware was used before its certificate was written",
-            argument="drift" if days >= 0 else "used",
-            given=str(drift) if days >= 0 else used,
-            remedy="Check the sign." if days >= 0 else "Are the two dates exchanged?",
+            "the ware was used before its certificate was written",
+            argument="used",
+            given=used,
+            remedy="Are the two dates exchanged?",
         )
-    return yearly, days / _YEAR
+    return Drift(yearly=yearly, years=days / _YEAR, since=date) if yearly * days else None
 
 
-def drifted(found: Estimate, drift: tuple[float, float], *, id_: str, label: str, date: str) -> Estimate:
-    """Return an error of a volume with what may have changed since it was found; see `drift_since`.
+def check_same_ware(calibrated: str, id_: str, label: str) -> None:
+    """Refuse the calibration of one named piece of ware for another.
 
-    The drift of a year is one influence, whenever the ware is used: what it changed until spring, it still has changed
-    in autumn.
+    Raises
+    ------
+    DataError
+        If what was calibrated does not bear the name in the id of the ware.
+
     """
-    yearly, years = drift
-    if yearly * years == 0.0:
-        return found
-    influence = Influence.within(
-        f"{id_}/drift since {date}",
-        label=f"drift of {label} since its certificate",
-        half_width=yearly,
-        source=f"stated for each year since {date}",
-    )
-    return evaluate(
-        drifted_error_from_volume_error,
-        name="volume_error",
-        label=found.label,
-        volume_error=found,
-        yearly_drift=Estimate.from_influence(influence, name="yearly_drift"),
-        elapsed_years=years,
-    )
+    kind, _, name = id_.rpartition("/")
+    # Of ware without a name nothing tells whether it is the same.
+    if not is_fresh(id_) and calibrated not in {name, f"{kind} {name}"}:
+        raise DataError(
+            f"this is the calibration of {calibrated}, not of {label}",
+            argument="calibration",
+            given=calibrated,
+            expected=f"{name}, or {kind} {name}",
+            remedy="Give each piece its own calibration, under the name by which it is used.",
+        )

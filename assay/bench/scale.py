@@ -10,6 +10,8 @@ from functools import cached_property
 import numpy as np
 
 from assay.bench.certificates import Corrected
+from assay.bench.certified import Drift
+from assay.flags import Flag
 from assay.kernels.value import Value
 from assay.kernels.volume import scale_error_from_knots
 from assay.metrology.estimate import Estimate
@@ -42,12 +44,21 @@ class Scale:
         The deviations at the points.
     places : tuple of float [L]
         The points, from zero on.
+    id : str
+        The path under which the ware is known.
+    ageing : Drift, optional
+        What it may have changed since the deviations were found.
+    flags : tuple of Flag
+        Doubts about them.
 
     """
 
     label: str
     joint: Joint
     places: tuple[float, ...]
+    id: str = ""
+    ageing: Drift | None = None
+    flags: tuple[Flag, ...] = ()
 
     @classmethod
     def within(cls, id_: str, label: str, *, largest: float, limit: Limit, shape: str = "rectangular") -> Scale:
@@ -80,7 +91,14 @@ class Scale:
     @classmethod
     def certified(cls, id_: str, label: str, calibration: Corrected) -> Scale:
         """Return a scale by its certificate."""
-        return cls(label=label, joint=calibration.joint(id_, label), places=calibration.places)
+        return cls(
+            label=label,
+            joint=calibration.joint(id_, label),
+            places=calibration.places,
+            id=id_,
+            ageing=calibration.ageing,
+            flags=calibration.flags,
+        )
 
     @cached_property
     def _knots(self) -> tuple[Estimate, ...]:
@@ -93,6 +111,14 @@ class Scale:
 
     def error(self, reading: float) -> Estimate:
         """Return the deviation at a reading, L."""
+        found = self._interpolated(reading).flagged(*self.flags)
+        return found if self.ageing is None else self.ageing.on(found, self.id, self.label, share=self.share(reading))
+
+    def share(self, readings: Value) -> Value:
+        """Return how far along the scale a reading [L] lies, 0 to 1."""
+        return readings / self.places[-1]
+
+    def _interpolated(self, reading: float) -> Estimate:
         place, weight = self.between(reading)
         lower = int(place)
         if weight < 1e-9:  # noqa: PLR2004  (on a knot, to rounding)

@@ -11,7 +11,7 @@ import numpy as np
 
 from assay.bench.burette import Burette, Titre
 from assay.errors import DataError, DomainError, Problems
-from assay.kernels.volume import delivered_volume_from_readings, scale_error_from_knots
+from assay.kernels.volume import delivered_volume_from_readings, drifted_error_from_volume_error, scale_error_from_knots
 from assay.metrology.batch import evaluate_batch
 from assay.metrology.batch_terms import RowMember
 from assay.metrology.estimate import Estimate
@@ -222,13 +222,26 @@ class TitreBatch:
         places = np.clip(lower, 0, None).astype(np.int64)  # a reading below zero has a code, and needs no knot
         joint = self.burette.joint
         at = f"{joint.id}/{self._digest}/{which}"
-        return evaluate_batch(
+        scale = self.burette.scale
+        found = evaluate_batch(
             scale_error_from_knots,
             name="final_scale_error",
             label=f"deviation of {self.burette.label}",
+            flags=scale.flags,
             lower_knot_error=RowMember(id=f"{at}/lower", joint=joint, places=places),
             upper_knot_error=RowMember(id=f"{at}/upper", joint=joint, places=places + 1),
             upper_knot_weight=weight,
+        )
+        if scale.ageing is None:
+            return found
+        return evaluate_batch(
+            drifted_error_from_volume_error,
+            name="final_scale_error",
+            label=found.label,
+            volume_error=found,
+            yearly_drift=scale.ageing.of(scale.id, scale.label),
+            elapsed_years=scale.ageing.years,
+            share_of_scale=scale.share(readings),
         )
 
 

@@ -63,7 +63,7 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
     problems.attempt(material_of, ware.material)
     volume = problems.attempt(read, ware.capacity, "volume", argument="capacity")
     own = None if ware.tolerance is None else problems.attempt(read, ware.tolerance, "volume", argument="tolerance")
-    shape = "triangular" if isinstance(ware, Cylinder) else problems.attempt(check_shape, ware.shape)
+    shape = problems.attempt(check_shape, ware.shape)
     division = 0.0
     if isinstance(ware, Cylinder):
         division = problems.attempt(read, ware.subdivision, "volume", argument="subdivision")
@@ -286,6 +286,9 @@ class Cylinder:
         Edition of the standard; ``"ISO 4788:2005"`` if none is named.
     tolerance : str or quantity, optional
         Your own half-width instead of the class tolerance.
+    shape : str
+        Distribution of the error within the tolerance: ``"rectangular"``, or ``"triangular"`` where something speaks
+        for small errors.
     material : str
         What it is made of, for the effect of temperature; see `Burette`.
 
@@ -298,7 +301,8 @@ class Cylinder:
 
     References
     ----------
-    [iso-4788-2005] limits of error; the meniscus is set to a graduation within half a division (common practice).
+    [iso-4788-2005] limits of error; [jcgm-100-2008] 4.3.7: where limits are all that is known, rectangular. The
+    meniscus is set to a graduation within half a division (common practice).
 
     Examples
     --------
@@ -313,6 +317,7 @@ class Cylinder:
     accuracy_class: str = field(default="B", kw_only=True)
     standard: str | None = field(default=None, kw_only=True)
     tolerance: Written | None = field(default=None, kw_only=True)
+    shape: str = field(default="rectangular", kw_only=True)
     material: str = field(default="borosilicate", kw_only=True)
     _mark: _Marked = field(init=False, repr=False, compare=False)
 

@@ -108,7 +108,7 @@ def dose(
     >>> drum = assay.run_demo("drum").strengths["drum 7"]
     >>> cylinder = assay.Cylinder("C100", capacity="100 mL", subdivision="1 mL")
     >>> dose(drum, deliver="0.100 mol OCl-", into="water", dispenser=cylinder)
-    <Dose of hypochlorite: [titres-set-aside] nominal 64 mL, at least 66 mL, at most 63 mL>
+    <Dose of hypochlorite: [titres-set-aside] nominal 64 mL, at least 66 mL, at most 62 mL>
 
     """
     strengths = [one.per_volume() for one in _listed(strength)]

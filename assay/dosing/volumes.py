@@ -115,7 +115,7 @@ class Dose:
     --------
     >>> import assay
     >>> assay.run_demo("drum").doses[0]
-    <Dose of hypochlorite: [titres-set-aside] nominal 64 mL, at least 66 mL, at most 63 mL>
+    <Dose of hypochlorite: [titres-set-aside] nominal 64 mL, at least 66 mL, at most 62 mL>
 
     """
 

@@ -102,7 +102,9 @@ def volume_error_from_volume(volume: Value, nominal_volume: Value) -> Value:
     return volume - nominal_volume
 
 
-def drifted_error_from_volume_error(volume_error: Value, yearly_drift: Value, elapsed_years: Value) -> Value:
+def drifted_error_from_volume_error(
+    volume_error: Value, yearly_drift: Value, elapsed_years: Value, share_of_scale: Value
+) -> Value:
     """Return true volume less nominal volume of ware some time after it was found.
 
     Parameters
@@ -110,9 +112,11 @@ def drifted_error_from_volume_error(volume_error: Value, yearly_drift: Value, el
     volume_error : float or array [L]
         The error on the day when it was found.
     yearly_drift : float or array [L]
-        By how much it changes in a year.
+        By how much it changes in a year, at a mark or at the end of a scale.
     elapsed_years : float or array [1]
         Time since then over a year.
+    share_of_scale : float or array [1]
+        Reading over the end of the scale, as what a scale drifts grows from its zero; 1 at a mark.
 
     Returns
     -------
@@ -121,15 +125,16 @@ def drifted_error_from_volume_error(volume_error: Value, yearly_drift: Value, el
 
     References
     ----------
-    common practice: what is stated of the drift between two calibrations grows evenly with the time.
+    common practice: what is stated of the drift between two calibrations grows evenly with the time. That it grows
+    evenly along a scale is a choice of this library.
 
     Examples
     --------
-    >>> round(drifted_error_from_volume_error(2e-5, 4e-6, 0.5), 9)
+    >>> round(drifted_error_from_volume_error(2e-5, 4e-6, 0.5, 1.0), 9)
     2.2e-05
 
     """
-    return volume_error + yearly_drift * elapsed_years
+    return volume_error + yearly_drift * elapsed_years * share_of_scale
 
 
 def volume_from_nominal(nominal_volume: Value, volume_error: Value) -> Value:

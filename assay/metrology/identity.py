@@ -9,10 +9,17 @@ from assay.errors import DataError
 from assay.metrology.influence import Influence
 from assay.metrology.joint import Joint
 
+_UNNAMED = "unnamed-"
+
 
 def fresh_id(kind: str) -> str:
     """Return an id that nothing else has: for a thing without a name, which cannot be recognised again."""
-    return f"{kind}/unnamed-{uuid.uuid4().hex[:12]}"
+    return f"{kind}/{_UNNAMED}{uuid.uuid4().hex[:12]}"
+
+
+def is_fresh(id_: str) -> bool:
+    """Return whether an id is that of a thing without a name."""
+    return id_.rpartition("/")[2].startswith(_UNNAMED)
 
 
 def path_part(text: str, *, argument: str) -> str:

@@ -44,9 +44,9 @@ def calibration_of(
     if stated[0] == CERTIFICATE:
         return _certificate(one, used)
     if stated[0] == CORRECTIONS:
-        return _corrections(one)
+        return _corrections(one, used)
     usual = "polypropylene" if kind in _PLASTIC else "borosilicate"
-    return _weighed(one, kind, name, material=table.text("material", usual), balances=balances)
+    return _weighed(one, kind, name, material=table.text("material", usual), balances=balances, used=used)
 
 
 def _factor(one: Table) -> dict[str, Any]:
@@ -68,9 +68,9 @@ def _certificate(one: Table, used: str) -> Certificate:
         )
 
 
-def _corrections(one: Table) -> CorrectionTable:
-    one = one.showing(expanded="0.010 mL", date="2026-03-02", number="K 119")
-    one.only("readings", "corrections", "expanded", "k", "level", "dof", "correlation", "date", "number")
+def _corrections(one: Table, used: str) -> CorrectionTable:
+    one = one.showing(expanded="0.010 mL", date="2026-03-02", number="K 119", drift="0.005 mL")
+    one.only("readings", "corrections", "expanded", "k", "level", "dof", "correlation", "date", "number", "drift")
     with one.reading():
         return CorrectionTable(
             readings=one.items("readings"),
@@ -79,15 +79,24 @@ def _corrections(one: Table) -> CorrectionTable:
             correlation=one.number("correlation", 0.5),
             date=one.text("date"),
             number=one.text("number", ""),
+            drift=one.maybe("drift"),
+            used=used,
             **_factor(one),
         )
 
 
 def _weighed(
-    one: Table, kind: str, name: str, *, material: str, balances: Mapping[str, Balance]
+    one: Table, kind: str, name: str, *, material: str, balances: Mapping[str, Balance], used: str
 ) -> Calibration | BuretteCalibration:
-    one = one.showing(balance="W1", date="2026-11-10", water="21.0 °C", water_half_width="0.5 K", evaporation="0.5 mg")
-    one.only("balance", "date", "water", "water_half_width", "air", "weighings", "evaporation")
+    one = one.showing(
+        balance="W1",
+        date="2026-11-10",
+        water="21.0 °C",
+        water_half_width="0.5 K",
+        evaporation="0.5 mg",
+        drift="0.002 mL",
+    )
+    one.only("balance", "date", "water", "water_half_width", "air", "weighings", "evaporation", "drift")
     on = one.text("balance")
     if on not in balances:
         raise one.error("balance", "no such balance stands under [instruments].", given=on, remedy="Describe it there.")
@@ -100,6 +109,8 @@ def _weighed(
             "date": date,
             "material": material,
             "evaporation": one.maybe("evaporation"),
+            "drift": one.maybe("drift"),
+            "used": used,
         }
         if kind in _SCALED:
             points = one.table("weighings")

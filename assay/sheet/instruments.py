@@ -36,7 +36,7 @@ _KINDS: Mapping[str, tuple[Callable[..., Instrument], tuple[str, ...], tuple[str
     "syringe": (Syringe, ("capacity", "subdivision"), ("read_to", "standard", "tolerance", "material", "shape")),
     "dropper": (Dropper, ("drops", "balance", "gross", "tare", "density"), ("scatter", *_DROPS)),
     "flask": (Flask, ("capacity",), (*_WARE, "shape")),
-    "cylinder": (Cylinder, ("capacity", "subdivision"), _WARE),
+    "cylinder": (Cylinder, ("capacity", "subdivision"), (*_WARE, "shape")),
     "beaker": (Beaker, ("capacity", "subdivision"), ("read_to", "tolerance", "material")),
     "balance": (Balance, ("readability", "repeatability", "linearity"), ("eccentricity", "drift", "drift_load")),
 }

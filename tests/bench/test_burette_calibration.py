@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Any
 
@@ -45,6 +46,23 @@ def test_a_titre_beyond_its_last_point_is_refused() -> None:
     assert short.titre("20 mL").nominal == 0.020
     with pytest.raises(AssayError, match="ends at 25 mL"):
         short.titre("30 mL")
+
+
+def test_its_doubts_reach_what_is_titrated_with_it() -> None:
+    assert "few-weighings" in {flag.code for flag in burette().titre("37.5 mL").volume().flags}
+    assert "few-weighings" in {flag.code for flag in burette().measure("25 mL").volume().flags}
+
+
+def test_what_it_drifted_since_grows_along_the_scale() -> None:
+    """Half a year of 0.020 mL a year at 50 mL, rectangular, beside what the weighings give: half of it at 25 mL."""
+    drifted = burette(calibration=found(drift="0.020 mL", used="2027-05-12")).titre("25 mL").volume()
+    grown = 0.5 * 0.020e-3 * 183 / 365.25 / math.sqrt(3.0)
+    assert drifted.u**2 - burette().titre("25 mL").volume().u ** 2 == pytest.approx(grown**2, rel=1e-9)
+
+
+def test_it_is_that_of_one_burette() -> None:
+    with pytest.raises(AssayError, match="calibration of B1, not of burette B2"):
+        Burette("B2", capacity="50 mL", subdivision="0.1 mL", calibration=found())
 
 
 @pytest.mark.parametrize(

@@ -131,8 +131,9 @@ def test_few_weighings_are_flagged() -> None:
         (lambda: found(material="glass"), ["glass", "borosilicate"]),
         (lambda: found(evaporation="-1 mg"), ["-1 mg", "not negative"]),
         (lambda: calibrate("P", ["9.96 g"], water=None, air=None, date=DAY), ["weighing", "by_difference"]),  # type: ignore[arg-type,list-item]
-        (lambda: Pipette("P25", capacity="25 mL", calibration=found()), ["far from the 25 mL", "belong"]),
-        (lambda: Flask("F", capacity="100 mL", calibration=found()), ["far from the 100 mL"]),
+        (lambda: Pipette("P10", capacity="25 mL", calibration=found()), ["far from the 25 mL", "belong"]),
+        (lambda: Flask("P10", capacity="10 mL", calibration=found()), ["of pipette P10, not of flask P10", "its own"]),
+        (lambda: Pipette("P11", capacity="10 mL", calibration=found()), ["of pipette P10, not of pipette P11", "name"]),
         (lambda: found(water="21 °C"), ["water", "a Temperature", "half_width"]),
         (lambda: found(air="1.2 g/L"), ["air", "an Air", "nothing was measured"]),
         (lambda: found(evaporation="4 g"), ["4 g", "less than", "mg"]),
@@ -151,6 +152,19 @@ def test_refused_with_what_was_given_and_the_remedy(make: Callable[[], object], 
         make()
     for word in says:
         assert word in str(refused.value)
+
+
+def test_what_it_drifted_since_is_one_influence() -> None:
+    """Half a year of 0.004 mL a year, rectangular, beside what the weighings give."""
+    since = {
+        used: Pipette("P10", capacity="10 mL", calibration=found(drift="0.004 mL", used=used)).volume()
+        for used in ("2027-05-12", "2027-11-11")
+    }
+    half = since["2027-05-12"]
+    grown = 0.004e-3 * 183 / 365.25 / math.sqrt(3.0)
+    assert half.u**2 - found().volume.u ** 2 == pytest.approx(grown**2, rel=1e-9)
+    between = combine(lambda a, b: b - a, half, since["2027-11-11"])
+    assert between.u == pytest.approx(0.004e-3 * 183 / 365.25 / math.sqrt(3.0), rel=1e-9)
 
 
 def test_weighings_that_all_agree_still_repeat_as_the_balance_does() -> None:

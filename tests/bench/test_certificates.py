@@ -77,6 +77,23 @@ def test_one_drift_acts_on_all_days_of_use() -> None:
     assert combine(lambda a, b: b - a, half, whole).u * ML == pytest.approx(0.004 * share / math.sqrt(3.0))
 
 
+def test_the_drift_of_a_table_grows_along_the_scale() -> None:
+    """Half a year of 0.020 mL a year at 50 mL, rectangular: half of it at 25 mL, beside the 0.005 mL of the table."""
+    one = burette(drift="0.020 mL", used="2026-09-01")
+    grown = 0.020 * 183 / 365.25 / math.sqrt(3.0)
+    for reading, share in (("50 mL", 1.0), ("25 mL", 0.5)):
+        assert one.titre(reading).volume().u * ML == pytest.approx(math.hypot(0.005, grown * share))
+    assert one.titre("25 mL").volume().value == burette().titre("25 mL").volume().value
+
+
+def test_one_drift_of_a_table_acts_on_all_days_of_use() -> None:
+    half, whole = (
+        burette(drift="0.020 mL", used=used).titre("50 mL").volume() for used in ("2026-09-01", "2027-03-02")
+    )
+    share = (365 - 183) / 365.25
+    assert combine(lambda a, b: b - a, half, whole).u * ML == pytest.approx(0.020 * share / math.sqrt(3.0))
+
+
 def test_a_flask_takes_one_as_well() -> None:
     flask = Flask("F250", capacity="250 mL", calibration=Certificate(**(PIPETTE | {"volume": "249.91 mL"})))
     assert flask.volume().value * ML == pytest.approx(249.91)
@@ -112,6 +129,9 @@ def test_u_from_zero_is_that_of_the_point() -> None:
         (lambda: pipette(volume="99.87 mL"), ["99.87 mL", "belong to this piece"]),
         (lambda: pipette(drift="0.004 mL"), ["used", "time since"]),
         (lambda: pipette(drift="0.004 mL", used="2026-01-01"), ["before", "exchanged"]),
+        (lambda: pipette(drift="-0.004 mL", used="2026-09-01"), ["-0.004 mL", "not negative"]),
+        (lambda: burette(drift="0.020 mL"), ["used", "time since"]),
+        (lambda: burette(drift="0.020 mL", used="2026-01-01"), ["before", "exchanged"]),
         (lambda: burette(readings=["10 mL"], corrections=["0.01 mL"]), ["two points", "tolerance"]),
         (lambda: burette(readings=["25 mL", "10 mL", "50 mL"]), ["increase", "Sort"]),
         (lambda: burette(readings=["10 mL", "10 mL", "50 mL"]), ["each once"]),
@@ -148,9 +168,10 @@ def test_a_certificate_of_other_ware_and_a_limit_beside_it_are_refused() -> None
         Pipette("P10", capacity="10 mL", calibration=CorrectionTable(**TABLE))  # type: ignore[arg-type]
 
 
-def test_a_batch_interpolates_as_single_titres_do() -> None:
+@pytest.mark.parametrize("further", [{}, {"drift": "0.020 mL", "used": "2026-09-01"}])
+def test_a_batch_interpolates_as_single_titres_do(further: dict[str, str]) -> None:
     one, known = (
-        burette(),
+        burette(**further),
         Estimate.from_influence(
             Influence(id="bottle/T1", label="thiosulfate", value=0.1, u=0.0001), name="titrant_concentration"
         ),

@@ -71,7 +71,7 @@ BY_HAND = [
     (SYRINGE.measure("8.0 mL"), 0.04 * 8.0 / THIRD, 0.125 / THIRD),  # from half the capacity on 4 %
     (SYRINGE.measure("3.0 mL"), (0.15 + 0.03) / THIRD, 0.125 / THIRD),  # below: 1.5 % of 10 mL and 1 %
     (BEAKER.measure("100 mL"), 12.5 / THIRD, 6.25 / THIRD),  # 5 % of 250 mL; half a step of 12.5 mL
-    (CYLINDER.measure("50 mL"), 1.0 / math.sqrt(6.0), 0.5 / THIRD),  # ISO 4788 class B
+    (CYLINDER.measure("50 mL"), 1.0 / THIRD, 0.5 / THIRD),  # ISO 4788 class B
 ]
 
 

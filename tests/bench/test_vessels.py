@@ -50,11 +50,11 @@ def test_a_cylinder_errs_by_its_class_and_by_its_setting() -> None:
     cylinder = Cylinder("C", capacity="250 mL", subdivision="2 mL")
     assert cylinder.step == 0.002
     assert cylinder.largest == 0.250
-    assert cylinder.volume_error(0.100).u == pytest.approx(2e-3 / math.sqrt(6.0), rel=1e-12)
+    assert cylinder.volume_error(0.100).u == pytest.approx(2e-3 / math.sqrt(3.0), rel=1e-12)
     assert cylinder.setting_error(1).u == pytest.approx(1e-3 / math.sqrt(3.0), rel=1e-12)
     assert cylinder.setting_error(9).u == pytest.approx(3.0 * cylinder.setting_error(1).u, rel=1e-12)
     class_a = Cylinder("C", capacity="250 mL", subdivision="2 mL", accuracy_class="A")
-    assert class_a.volume_error(0.1).u == pytest.approx(1e-3 / math.sqrt(6.0), rel=1e-12)
+    assert class_a.volume_error(0.1).u == pytest.approx(1e-3 / math.sqrt(3.0), rel=1e-12)
 
 
 def test_a_pipette_dispenses_whole_fillings() -> None:

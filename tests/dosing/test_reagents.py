@@ -215,7 +215,7 @@ def test_the_assurance_of_a_weighed_acid_with_a_density_by_weighing(assurance: f
     rng = np.random.default_rng(11)
     litre = (11.48 + 0.05 * rng.standard_normal(n)) / (0.010 + rng.triangular(-0.00004, 0.0, 0.00004, n))
     concentration = (CONTENT + 0.00004 * rng.standard_normal(n)) * litre
-    error = rng.triangular(-0.2, 0.0, 0.2, n) + rng.uniform(-0.05, 0.05, n)  # mL
+    error = rng.uniform(-0.2, 0.2, n) + rng.uniform(-0.05, 0.05, n)  # mL
 
     def met(kind: str, millilitres: float) -> float:
         delivered = concentration * (millilitres + error) / 1000.0

@@ -82,7 +82,7 @@ def cylinder(kind: str) -> Cylinder:
 def errors(kind: str, fills: int, rng: np.random.Generator) -> np.ndarray:
     """Return drawn real volume less set volume, L: one tolerance in every filling, a new setting in each."""
     _, division, tolerance = DISPENSERS[kind]
-    scale = rng.triangular(-tolerance, 0.0, tolerance, DRAWS)
+    scale = rng.uniform(-tolerance, tolerance, DRAWS)
     settings = rng.uniform(-division / 2.0, division / 2.0, (fills, DRAWS)).sum(axis=0)
     return (fills * scale + settings) / 1000.0
 

@@ -205,7 +205,7 @@ class TestDose:
         drawn = strength.value + strength.u * rng.standard_t(strength.dof, n)
         limit = next(line for line in found.nominal.delivered.budget().lines if "C25" in line.label)
         assert "±0.5 mL" in limit.source
-        scale = rng.triangular(-0.5, 0.0, 0.5, n)
+        scale = rng.uniform(-0.5, 0.5, n)
         settings = rng.uniform(-0.25, 0.25, (14, n))
 
         def met(kind: str, millilitres: float) -> float:

@@ -213,12 +213,12 @@ OTHERS = {
     "beaker": 'kind = "beaker"\ncapacity = "50 mL"\nsubdivision = "10 mL"',
     "burette": 'kind = "burette"\ncapacity = "25 mL"\nsubdivision = "0.1 mL"',
 }
-#: Standard uncertainty of 15 mL, mL: the limit over √3, that of the cylinder over √6.
+#: Standard uncertainty of 15 mL, mL: the limit over √3.
 U_OF_15 = {
     "graduated pipette": 0.1 / THIRD,
     "piston pipette": 0.09 / THIRD,
     "piston burette": 0.04 / THIRD,
-    "cylinder": 0.5 / math.sqrt(6.0),
+    "cylinder": 0.5 / THIRD,
     "beaker": 0.05 * 50.0 / THIRD,
     "burette": 0.1 / THIRD,
 }

@@ -583,9 +583,9 @@ class TestDose:
         return found
 
     def test_portions_spare_and_binding(self) -> None:
-        each = self._dose('deliver = "0.1 mol HCl"\nportions = 24\nspare = 2\n')
+        each = self._dose('deliver = "0.102 mol HCl"\nportions = 24\nspare = 2\n')
         assert (each.portions, each.spare, each.binding) == (24, 2, "each")
-        together = self._dose('deliver = "0.1 mol HCl"\nportions = 24\nspare = 2\nbinding = "all"\n')
+        together = self._dose('deliver = "0.102 mol HCl"\nportions = 24\nspare = 2\nbinding = "all"\n')
         assert together.binding == "all"
         assert together.at_least.volume > each.at_least.volume
         assert together.at_least.any_below <= 0.05 < each.at_least.any_below

@@ -70,10 +70,7 @@ def rows(full: bool) -> Iterator[str]:  # noqa: FBT001  (the one switch of every
             if volume is None:
                 yield f"  {cell}: no such volume"
                 continue
-            # The library takes a triangle for a cylinder, a rectangle for the others, of which no shape is stated.
-            cylinder = kind == "cylinder"
-            one = generator.triangular(-1.0, 0.0, 1.0, DRAWS) if cylinder else generator.uniform(-1.0, 1.0, DRAWS)
-            error = volume.fills * limit * one
+            error = volume.fills * limit * generator.uniform(-1.0, 1.0, DRAWS)
             error += half_step * math.sqrt(volume.fills) * generator.uniform(-1.0, 1.0, DRAWS)
             delivered = drawn * (volume.volume + error)
             met = np.mean(delivered >= 0.06) if volume.kind == "at least" else np.mean(delivered <= 0.06)

@@ -21,6 +21,8 @@ from stated import LEVEL, Laboratory, check_single
 
 from assay.bench.balance import Balance
 from assay.bench.burette import Burette
+from assay.bench.graduated import Syringe
+from assay.bench.setting import OneVolume
 from assay.bench.temperature import Temperature
 from assay.bench.vessels import Flask, Pipette
 from assay.metrology.shapes import Array, Generator
@@ -47,8 +49,8 @@ EXPANSION = {
 class Kit:
     """What a laboratory works with: capacities and limits of error in mL, masses in g.
 
-    The limits of class A and B are written out here from ISO 385, ISO 648 and ISO 1042; those of the syringes are 4 %
-    of their capacity.
+    The limits of class A and B are written out here from ISO 385, ISO 648 and ISO 1042; those of a syringe in `limit`.
+    The repeatability of a titre has that of the aliquot in it.
     """
 
     name: str
@@ -82,15 +84,17 @@ class Kit:
             for of in ("iodate", "drum")
         )
         return Laboratory(
-            burette=Burette(
+            burette=self._syringe("titres")
+            if self.accuracy_class is None
+            else Burette(
                 self.name,
                 capacity=f"{capacity} mL",
                 subdivision=f"{division} mL",
                 read_to=f"{self.step} mL",
                 **self._known(limit),
             ),
-            aliquot=Pipette(f"{self.name} aliquot", capacity=f"{self.aliquot[0]} mL", **self._known(self.aliquot[1])),
-            taken=Pipette(f"{self.name} taken", capacity=f"{self.taken[0]} mL", **self._known(self.taken[1])),
+            aliquot=self._one("aliquot", *self.aliquot),
+            taken=self._one("taken", *self.taken),
             flasks=(flasks[0], flasks[1]),
             solution=StandardSolution(
                 standard=iodate,
@@ -99,6 +103,32 @@ class Kit:
             ),
             consumed=0.1e-3 * sum(self.titres) / 2.0,
         )
+
+    def _one(self, what: str, nominal: float, limit: float) -> OneVolume:
+        if self.accuracy_class is None:
+            return self._syringe(what).measure(f"{nominal} mL")
+        return Pipette(f"{self.name} {what}", capacity=f"{nominal} mL", **self._known(limit))
+
+    def _syringe(self, what: str) -> Syringe:
+        capacity, _, division = self.burette
+        return Syringe(
+            f"{self.name} {what}",
+            capacity=f"{capacity} mL",
+            subdivision=f"{division} mL",
+            read_to=f"{self.step} mL",
+            material=self.material,
+        )
+
+    def limit(self, volume: Array) -> Array:
+        """Return the limit of error of what it titrates with, at a volume, mL.
+
+        That of a syringe of 5 mL or more is 1.5 % of its capacity and 1 % of the volume below half of it, and 4 % of
+        the volume above [iso-7886-1] (from memory).
+        """
+        capacity, limit, _ = self.burette
+        if self.accuracy_class is not None:
+            return np.full_like(volume, limit)
+        return np.where(volume < capacity / 2.0, 0.015 * capacity + 0.01 * volume, 0.04 * volume)
 
     def _known(self, limit: float) -> dict[str, str]:
         """Return what is said of a piece of ware: its class, or its limit of error."""
@@ -155,13 +185,13 @@ class _Scale:
     _PARTS = 20
 
     def __init__(self, generator: Generator, kit: Kit, runs: int) -> None:
-        capacity, limit, _ = kit.burette
+        capacity = kit.burette[0]
         self.places = np.linspace(0.0, capacity, self._PARTS + 1)
         apart = np.subtract.outer(self.places, self.places) / (0.1 * capacity)
         # The knots are Gaussian scores turned into ranks; a little on the diagonal keeps the root real.
         root = np.linalg.cholesky(np.exp(-0.5 * apart**2) + 1e-9 * np.eye(self.places.size))
         scores = generator.standard_normal((runs, self.places.size)) @ root.T
-        self.errors = limit * (2.0 * special.ndtr(scores) - 1.0)
+        self.errors = kit.limit(self.places) * (2.0 * special.ndtr(scores) - 1.0)
         self.errors[:, 0] = 0.0
 
     def error(self, reading: Array) -> Array:
@@ -192,6 +222,8 @@ def draw(generator: Generator, kit: Kit, runs: int) -> tuple[lab.Drawn, Array]:
     iodate = amount / (flasks[0] * day.dilute * 1e-3)
     titrant = 6.0 * iodate * (aliquot * day.dilute) / standard
     diluted = titrant * sample / (2.0 * aliquot * day.dilute)
+    if kit.accuracy_class is None:  # a syringe is set to a graduation, where a pipette has its mark
+        taken = taken + _within(generator, kit.step / 2.0, runs)
     truth = diluted * (flasks[1] * day.dilute) / (taken * day.strong)
     scale = _Scale(generator, kit, runs)
     read = [_read(generator, kit, scale, needed / day.dilute) for needed in (standard, sample)]

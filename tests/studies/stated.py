@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from assay.bench.balance import Balance
 from assay.bench.burette import Burette
+from assay.bench.setting import OneVolume
 from assay.bench.temperature import at_20
 from assay.bench.titre_batch import TitreBatch
 from assay.bench.vessels import Flask, Pipette
@@ -42,8 +43,8 @@ class Laboratory:
     """The library's view of a laboratory: its glass as the label says, and how it titrates."""
 
     burette: Burette
-    aliquot: Pipette
-    taken: Pipette
+    aliquot: OneVolume
+    taken: OneVolume
     flasks: tuple[Flask, Flask]
     solution: StandardSolution
     # About what an aliquot consumes, mol of titrant: how much its liquid expands depends on it.

@@ -11,7 +11,7 @@ from assay.bench.certificates import Corrected, check_calibration
 from assay.bench.scale import Limit, Scale, own_limit
 from assay.bench.setting import SetVolume, set_to, setting_error
 from assay.bench.temperature import material_of
-from assay.bench.ware import check_shape, class_row, class_source
+from assay.bench.ware import check_shape, class_row, class_source, limits_class
 from assay.errors import DomainError, Problems
 from assay.kernels.replicates import sum_from_values
 from assay.kernels.value import Value
@@ -98,6 +98,8 @@ class Burette:
         """Read every argument and look the tolerance up, so that a mistake shows at once."""
         problems = Problems()
         problems.attempt(material_of, self.material)
+        if self.accuracy_class:  # piston ware and syringes have none
+            problems.attempt(limits_class, self.accuracy_class)
         problems.attempt(check_shape, self.shape)
         problems.attempt(check_calibration, self.calibration, self.tolerance, "joint", material=self.material)
         for argument in ("capacity", "subdivision", "read_to", "tolerance"):

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from assay.bench.certificates import Calibrated, check_calibration
 from assay.bench.setting import SetVolume, set_to, setting_error
 from assay.bench.temperature import material_of
-from assay.bench.ware import check_shape, class_row, class_source
+from assay.bench.ware import check_shape, class_row, class_source, limits_class
 from assay.errors import DomainError, Problems
 from assay.kernels.volume import volume_from_nominal
 from assay.metrology.estimate import Estimate
@@ -61,6 +61,7 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
     """Return what is known of the mark of a piece of ware, from what is written on the glass."""
     problems = Problems()
     problems.attempt(material_of, ware.material)
+    problems.attempt(limits_class, ware.accuracy_class)
     volume = problems.attempt(read, ware.capacity, "volume", argument="capacity")
     own = None if ware.tolerance is None else problems.attempt(read, ware.tolerance, "volume", argument="tolerance")
     shape = problems.attempt(check_shape, ware.shape)

@@ -48,7 +48,7 @@ def class_row(
 
     """
     edition = STANDARDS[item] if standard is None else standard
-    letter = {"AS": "A", "BS": "B"}.get(accuracy_class.strip().upper(), accuracy_class.strip().upper())
+    letter = limits_class(accuracy_class)
     rows = [row for row in table("volumetric_ware").rows if row.index["item"] == item]
     rows = _narrowed(rows, "standard", edition, argument="standard")
     rows = _narrowed(rows, "accuracy_class", letter, argument="accuracy_class")
@@ -56,6 +56,27 @@ def class_row(
     if subdivision is not None:
         rows = _matching(rows, "subdivision", subdivision, argument=f"subdivision of the {item}")
     return rows[0]
+
+
+def limits_class(accuracy_class: str) -> str:
+    """Return the class whose limits hold, ``"A"`` or ``"B"``, for a class as it is written on the glass.
+
+    Raises
+    ------
+    DataError
+        If there is no such class.
+
+    """
+    found = {"A": "A", "AS": "A", "B": "B", "BS": "B"}.get(str(accuracy_class).strip().upper())
+    if found is None:
+        raise DataError(
+            "not in the table of such ware.",
+            argument="accuracy_class",
+            given=accuracy_class,
+            expected="'A', 'B' or 'AS', which has the limits of A",
+            remedy="Unmarked glass counts as B.",
+        )
+    return found
 
 
 def _narrowed(rows: list[Row], column: str, wanted: str, *, argument: str) -> list[Row]:

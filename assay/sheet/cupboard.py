@@ -31,7 +31,8 @@ def included(root: Table, folder: Path | None) -> Iterator[Table]:
         cupboard.
 
     """
-    yield from _included(root, folder, folder, ())
+    own = () if folder is None else (Path(root.source.name).resolve(),)
+    yield from _included(root, folder, folder, own)
 
 
 def _included(root: Table, folder: Path | None, top: Path | None, way: tuple[Path, ...]) -> Iterator[Table]:

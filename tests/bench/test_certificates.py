@@ -131,6 +131,10 @@ def test_u_from_zero_is_that_of_the_point() -> None:
         (lambda: pipette(drift="0.004 mL", used="2026-01-01"), ["before", "exchanged"]),
         (lambda: pipette(drift="-0.004 mL", used="2026-09-01"), ["-0.004 mL", "not negative"]),
         (lambda: burette(drift="0.020 mL"), ["used", "time since"]),
+        (
+            lambda: Pipette("P10", capacity="10 mL", accuracy_class="AA", calibration=Certificate(**PIPETTE)),
+            ["'AA'", "'A', 'B'", "AS"],
+        ),
         (lambda: burette(drift="0.020 mL", used="2026-01-01"), ["before", "exchanged"]),
         (lambda: burette(readings=["10 mL"], corrections=["0.01 mL"]), ["two points", "tolerance"]),
         (lambda: burette(readings=["25 mL", "10 mL", "50 mL"]), ["increase", "Sort"]),

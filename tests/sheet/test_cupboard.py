@@ -99,6 +99,7 @@ def test_the_same_instrument_in_two_places_is_one(tmp_path: Path) -> None:
             {"cupboard": 'schema = 1\ncupboard = "other.toml"\n', "other": 'schema = 1\ncupboard = "cupboard.toml"\n'},
             ["include each other", "cupboard.toml → other.toml → cupboard.toml"],
         ),
+        ('"sheet.toml"', {}, ["include each other", "sheet.toml → sheet.toml"]),
         (
             '"cupboard.toml"',
             {"cupboard": "schema = 1\n" + INSTRUMENTS + "\n[instruments.P11]\nkind = 'pipet'\ncapacity = '10 mL'\n"},

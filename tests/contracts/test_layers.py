@@ -12,7 +12,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "assay"
 DOORS = {
-    "pint": ("assay/units.py",),
+    "pint": ("assay/units/registry.py",),
     "uncertainties": ("assay/metrology/",),
     "matplotlib": ("assay/plot/",),
 }

@@ -89,6 +89,8 @@ _TERMS = (
     Term("yearly_drift", r"\delta V_\mathrm{a}", "L", "change of the error of a volume in a year"),
     Term("elapsed_years", r"\tau_\mathrm{a}", "1", "time since a volume was found over a year"),
     Term("share_of_scale", r"\lambda_\mathrm{s}", "1", "reading over the end of its scale"),
+    Term("taken_deviation", r"\delta V_\mathrm{t}", "L", "by how much more was taken in one dilution"),
+    Term("made_up_deviation", r"\delta V_\mathrm{f}", "L", "by how much more was made up in one dilution"),
     Term("setting_error", r"\epsilon V", "L", "error of setting the meniscus to a graduation"),
     Term("fills", "k", "1", "number of fillings of the dispenser"),
     Term("drops", "N", "1", "number of drops that were counted"),

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from assay.bench.air import Air
-from assay.bench.certified import Drift, check_same_ware, date_of, drift_since
+from assay.bench.certified import Drift, Repeatability, check_same_ware, date_of, drift_since
 from assay.bench.temperature import Temperature, ware_expansion
 from assay.bench.weighing import Weighing, weights_density
 from assay.display.numbers import plus_minus, significant
@@ -55,6 +56,8 @@ class Calibration:
         What the volume may have changed since.
     ware : str
         What was calibrated.
+    least_s : float [g]
+        What the balance itself repeats to, of a weighing: weighings that agree by chance repeat no better.
 
     References
     ----------
@@ -85,6 +88,17 @@ class Calibration:
     flags: tuple[Flag, ...] = ()
     ageing: Drift | None = None
     ware: str
+    least_s: float = 0.0
+
+    @property
+    def of_one(self) -> Repeatability:
+        """What single deliveries or fillings differ by, L: the scatter of the weighings, with the balance's in it."""
+        grams = max(self.scatter.s, self.least_s)
+        return Repeatability(
+            s=grams * self.volume.value / self.scatter.mean,
+            dof=self.scatter.dof if grams > self.least_s else math.inf,
+            source=f"scatter of {self.scatter.n} weighings on {self.date}",
+        )
 
     def error(self, id_: str, label: str, nominal: float) -> Estimate:
         """Return true volume less nominal volume, L, of the ware with this id and label."""
@@ -143,8 +157,9 @@ def calibrate(
 ) -> Calibration:
     """Return the volume of a piece of ware at 20 °C from what it held or delivered of water.
 
-    The mean of the weighings counts; their scatter says how well it is known, and the scatter of a single delivery is
-    not in it: that shows in the titres. Balance, water and air are the same in all weighings and do not average.
+    The mean of the weighings counts; their scatter says how well it is known. What a single delivery or filling differs
+    from it counts where one stands for itself: in a dilution, a flask that is made up, a dose. Aliquots that are
+    titrated show it by their titres. Balance, water and air are the same in all weighings and do not average.
 
     Parameters
     ----------
@@ -213,8 +228,8 @@ def calibrate(
         _check_kind(argument, stated, kind, remedy)
     path = f"calibration/{path_part(ware, argument='ware')}/{date}"
     # As titres by mass: what a weighing repeats to on the balance is the least that its replicates scatter by.
-    rounding = Rounding(own=max(weighing.u_repeatability() for weighing in weighings))
-    scatter = scatter_of([weighing.nominal for weighing in weighings], rounding=rounding)
+    least = max(weighing.u_repeatability() for weighing in weighings)
+    scatter = scatter_of([weighing.nominal for weighing in weighings], rounding=Rounding(own=least))
     masses = [
         weighing.mass(f"{path}/{k}", repeatability=False, weighed="water") for k, weighing in enumerate(weighings, 1)
     ]
@@ -235,7 +250,7 @@ def calibrate(
         flags = (Flag(code="few-weighings", message=message),)
     return Calibration(
         volume=volume.flagged(*flags), scatter=scatter, date=date, material=material, flags=flags, ware=ware,
-        ageing=drift_since(drift, date, used),
+        ageing=drift_since(drift, date, used), least_s=least,
     )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from assay.bench.certified import Drift, date_of, drift_since, u_of
+from assay.bench.certified import Drift, Repeatability, date_of, drift_since, u_of
 from assay.errors import DataError, DomainError, Problems
 from assay.flags import Flag
 from assay.metrology.estimate import Estimate
@@ -45,6 +45,10 @@ class Calibrated(Protocol):
     def error(self, id_: str, label: str, nominal: float) -> Estimate:
         """Return true volume less nominal volume, L, of the ware with this id and label."""
 
+    @property
+    def of_one(self) -> Repeatability | None:
+        """What single deliveries or fillings differ by, where it is known."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Certificate:
@@ -71,14 +75,18 @@ class Certificate:
         all days of use.
     used : str, optional
         The date on which the ware is used, for the drift since ``date``.
+    repeatability : str or quantity, optional
+        Standard deviation of one delivery or filling, where the certificate states it: the limit of a class has it in
+        it, the volume of a certificate is a mean. It counts in a dilution, a flask that is made up, and a dose;
+        titrated aliquots show it by their titres.
 
     Raises
     ------
     DataError
         If neither or both of k and level are given, a date is missing or unreadable, or drift has no date of use.
     DomainError
-        If the volume, U or k is not above zero, U is a tenth of the volume or more, the degrees of freedom are below 1,
-        or the ware was used before the certificate was written.
+        If the volume, U or k is not above zero, the repeatability is negative, U is a tenth of the volume or more, the
+        degrees of freedom are below 1, or the ware was used before the certificate was written.
 
     References
     ----------
@@ -102,9 +110,11 @@ class Certificate:
     number: str = ""
     drift: Written | None = None
     used: str | None = None
+    repeatability: Written | None = None
     _volume: float = field(init=False, repr=False, compare=False)
     _u: float = field(init=False, repr=False, compare=False)
     _drift: Drift | None = field(init=False, repr=False, compare=False)
+    _s: float = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Read everything, so that a mistake shows at once."""
@@ -112,12 +122,29 @@ class Certificate:
         volume = problems.attempt(read, self.volume, "volume", argument="volume")
         expanded = problems.attempt(read, self.expanded, "volume", argument="expanded")
         problems.attempt(date_of, self.date, argument="date")
+        stated = "0 mL" if self.repeatability is None else self.repeatability
+        s = problems.attempt(read, stated, "volume", argument="repeatability")
         problems.raise_any()
+        if s < 0.0:
+            raise DomainError(
+                "a standard deviation is not negative",
+                argument="repeatability",
+                given=str(self.repeatability),
+                remedy="Drop the sign.",
+            )
         if not volume > 0.0:
             raise DomainError("a volume is above zero", argument="volume", given=str(self.volume))
         object.__setattr__(self, "_volume", volume)
         object.__setattr__(self, "_u", u_of(expanded, self.expanded, volume, self.k, self.level, self.dof))
         object.__setattr__(self, "_drift", drift_since(self.drift, self.date, self.used))
+        object.__setattr__(self, "_s", s)
+
+    @property
+    def of_one(self) -> Repeatability | None:
+        """What single deliveries or fillings differ by, where it is stated."""
+        if self._s == 0.0:
+            return None
+        return Repeatability(s=self._s, dof=math.inf, source=f"certificate {self.number} of {self.date}, repeatability")
 
     def error(self, id_: str, label: str, nominal: float) -> Estimate:
         """Return true volume less nominal volume, L, of the ware with this id and label."""

@@ -83,6 +83,26 @@ def date_of(written: str, *, argument: str) -> dt.date:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Repeatability:
+    """What single deliveries or fillings of a piece of ware differ by.
+
+    Parameters
+    ----------
+    s : float [L]
+        Standard deviation of one.
+    dof : float
+        Its degrees of freedom.
+    source : str
+        Where it is from, for the budget.
+
+    """
+
+    s: float
+    dof: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Drift:
     """What a piece of ware may have changed since something was found of it.
 

@@ -73,8 +73,8 @@ class PistonPipette:
     --------
     >>> pipette = PistonPipette("E1000", capacity="1000 µL", subdivision="5 µL")
     >>> half = pipette.measure("500 µL")
-    >>> round(1e6 * half.volume().u, 2), round(1e6 * half.one_delivery("dilution").u, 2)
-    (4.62, 5.51)
+    >>> round(1e6 * half.volume().u, 2), round(1e6 * half.new_in_each("dilution").u, 2)
+    (4.62, 3.0)
 
     """
 

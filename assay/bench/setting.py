@@ -34,8 +34,28 @@ class OneVolume(Protocol):
     def volume(self) -> Estimate:
         """Return the volume, L, but for what is new in each delivery: the scatter of titres of aliquots shows that."""
 
-    def one_delivery(self, record: str) -> Estimate:
-        """Return the volume of a single delivery, L, known under the path of a record."""
+    def new_in_each(self, record: str) -> Estimate | None:
+        """Return what is new in a single delivery, L, known under the path of a record; ``None`` if nothing is."""
+
+
+def one_delivery(ware: OneVolume, record: str) -> Estimate:
+    """Return the volume of a single delivery, L, known under the path of a record."""
+    return once(ware.volume(), ware.new_in_each(record))
+
+
+def once(volume: Estimate, new: Estimate | None) -> Estimate:
+    """Return a volume, L, with what is new in one delivery or filling; as it is, if nothing is."""
+    if new is None:
+        return volume
+    return evaluate(
+        dispensed_volume_from_setting,
+        name="volume",
+        label=f"{volume.label}, once",
+        nominal_volume=volume,
+        fills=1.0,
+        volume_error=0.0,
+        setting_error=new,
+    )
 
 
 class Settable(Protocol):
@@ -106,13 +126,6 @@ class SetVolume:
 
     def volume(self) -> Estimate:
         """Return the volume, L, but for what is new in each delivery."""
-        return self._volume(Estimate.exactly(0.0, name="setting_error", label="setting, shown by the replicates"))
-
-    def one_delivery(self, record: str) -> Estimate:
-        """Return the volume of a single delivery, L, known under the path of a record."""
-        return self._volume(self.instrument.setting_error(self.fills, record))
-
-    def _volume(self, setting: Estimate) -> Estimate:
         return evaluate(
             dispensed_volume_from_setting,
             name="volume",
@@ -120,8 +133,12 @@ class SetVolume:
             nominal_volume=self.nominal,
             fills=float(self.fills),
             volume_error=self.instrument.volume_error(self.nominal / self.fills),
-            setting_error=setting,
+            setting_error=Estimate.exactly(0.0, name="setting_error", label="setting, where it counts"),
         )
+
+    def new_in_each(self, record: str) -> Estimate:
+        """Return the error of setting it in a single delivery, L, known under the path of a record."""
+        return self.instrument.setting_error(self.fills, record)
 
 
 def set_to(instrument: Settable, volume: Written, *, least: float = 0.0, most: float | None = None) -> SetVolume:
@@ -200,13 +217,16 @@ def setting_error(id_: str, label: str, *, half_step: float, fills: int, record:
     return evaluate(sum_from_values, *each, name="setting_error", label=f"setting of {label}, {fills} fillings")
 
 
-def delivery_scatter(id_: str, label: str, *, s: float, source: str, fills: int, record: str = "") -> Estimate:
+def delivery_scatter(
+    id_: str, label: str, *, s: float, source: str, fills: int, record: str = "", dof: float = math.inf
+) -> Estimate:
     """Return the random error of a number of deliveries together, each new, L; ``s`` is that of one."""
     influence = Influence(
         id=f"{_path(id_, f'deliveries with {label}', record, fills)}/random error",
         label=f"random error of {label}" if fills == 1 else f"random error of {label}, {fills} deliveries",
         value=0.0,
         u=s * math.sqrt(fills),
+        dof=dof,
         source=source,
     )
     return Estimate.from_influence(influence, name="setting_error")

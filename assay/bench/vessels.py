@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from assay.bench.certificates import Calibrated, check_calibration
-from assay.bench.setting import SetVolume, set_to, setting_error
+from assay.bench.setting import SetVolume, delivery_scatter, once, set_to, setting_error
 from assay.bench.temperature import material_of
 from assay.bench.ware import check_shape, class_row, class_source, limits_class
 from assay.errors import DomainError, Problems
@@ -44,6 +44,15 @@ class _Marked:
                 source=self.source,
             ),
             name="volume_error",
+        )
+
+    def new_in_each(self, record: str, *, fills: int = 1) -> Estimate | None:
+        """Return what is new in each delivery or filling, L, together; ``None`` where it belongs to the limit."""
+        of_one = None if self.calibration is None else self.calibration.of_one
+        if of_one is None:
+            return None
+        return delivery_scatter(
+            self.id, self.label, s=of_one.s, dof=of_one.dof, source=of_one.source, fills=fills, record=record
         )
 
     def volume(self) -> Estimate:
@@ -178,10 +187,9 @@ class Pipette:
         """Return the delivered volume, L."""
         return self._mark.volume()
 
-    def one_delivery(self, record: str) -> Estimate:
-        """Return the volume of a single delivery, L: what is new in each belongs to the class tolerance."""
-        del record
-        return self._mark.volume()
+    def new_in_each(self, record: str) -> Estimate | None:
+        """Return what is new in a single delivery, L: it belongs to the class tolerance, but not to a certificate."""
+        return self._mark.new_in_each(record)
 
     @property
     def step(self) -> float:
@@ -199,9 +207,9 @@ class Pipette:
         return self._mark.error()
 
     def setting_error(self, fills: int, record: str = "") -> Estimate:
-        """Return the error of setting the meniscus, L: for a one-mark pipette it belongs to the class tolerance."""
-        del fills, record
-        return Estimate.exactly(0.0, name="setting_error", label=f"setting of {self.label}")
+        """Return the error of setting the meniscus, L: it belongs to the class tolerance, but not to a certificate."""
+        exactly = Estimate.exactly(0.0, name="setting_error", label=f"setting of {self.label}")
+        return self._mark.new_in_each(record, fills=fills) or exactly
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,8 +275,16 @@ class Flask:
         return self._mark.label
 
     def volume(self) -> Estimate:
-        """Return the contained volume, L."""
+        """Return the contained volume, L, but for what is new in each filling."""
         return self._mark.volume()
+
+    def new_in_filling(self, record: str) -> Estimate | None:
+        """Return what is new in a single filling, L: it belongs to the class tolerance, but not to a certificate."""
+        return self._mark.new_in_each(record)
+
+    def filled_once(self, record: str) -> Estimate:
+        """Return the volume of a single filling, L, known under the path of a record."""
+        return once(self.volume(), self.new_in_filling(record))
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,6 +35,44 @@ def dilution_factor_from_volumes(taken_volume: Value, made_up_volume: Value) -> 
     return made_up_volume / taken_volume
 
 
+@valid(taken_volume=POSITIVE, made_up_volume=POSITIVE)
+def dilution_factor_from_deliveries(
+    dilution_factor: Value,
+    taken_volume: Value,
+    made_up_volume: Value,
+    taken_deviation: Value,
+    made_up_deviation: Value,
+) -> Value:
+    """Return the factor by which a concentration falls in one dilution, by what was new in it.
+
+    Parameters
+    ----------
+    dilution_factor : float or array [1]
+        The factor by the volumes that the ware has on average.
+    taken_volume, made_up_volume : float or array [L]
+        These volumes, above zero.
+    taken_deviation, made_up_deviation : float or array [L]
+        By how much what was taken, and what was made up, was more in this dilution.
+
+    Returns
+    -------
+    float or array [1]
+        Concentration before over concentration after.
+
+    References
+    ----------
+    [eurachem-cg4] Example A1: repeatability of filling a flask, beside its calibration.
+
+    Examples
+    --------
+    >>> round(dilution_factor_from_deliveries(25.0, 0.010, 0.250, 1e-5, 0.0), 3)
+    24.975
+
+    """
+    taken = taken_volume / (taken_volume + taken_deviation)
+    return dilution_factor * taken * (made_up_volume + made_up_deviation) / made_up_volume
+
+
 def dilution_factor_from_factors(*dilution_factor: Value) -> Value:
     """Return the factor of several dilutions one after another; 1 if there is none.
 

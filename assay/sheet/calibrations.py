@@ -54,8 +54,15 @@ def _factor(one: Table) -> dict[str, Any]:
 
 
 def _certificate(one: Table, used: str) -> Certificate:
-    one = one.showing(volume="9.987 mL", expanded="0.006 mL", date="2026-03-02", number="K 118", drift="0.002 mL")
-    one.only("volume", "expanded", "k", "level", "dof", "date", "number", "drift")
+    one = one.showing(
+        volume="9.987 mL",
+        expanded="0.006 mL",
+        date="2026-03-02",
+        number="K 118",
+        drift="0.002 mL",
+        repeatability="0.003 mL",
+    )
+    one.only("volume", "expanded", "k", "level", "dof", "date", "number", "drift", "repeatability")
     with one.reading():
         return Certificate(
             volume=one.text("volume"),
@@ -63,6 +70,7 @@ def _certificate(one: Table, used: str) -> Certificate:
             date=one.text("date"),
             number=one.text("number", ""),
             drift=one.maybe("drift"),
+            repeatability=one.maybe("repeatability"),
             used=used,
             **_factor(one),
         )

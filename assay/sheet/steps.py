@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
 from assay.bench.sampling import Sampling
+from assay.bench.setting import one_delivery
 from assay.bench.temperature import Temperature
 from assay.bench.vessels import Flask
 from assay.errors import nearest
@@ -281,7 +282,7 @@ class Steps:
             pipette = self.instruments.taken(one, "pipette")
             weighing = self._means(table).weighing(one)
             record = f"record/{label}/density/{weighing.readings()}"
-            mass, volume = weighing.mass(record, weighed="density"), pipette.one_delivery(record)
+            mass, volume = weighing.mass(record, weighed="density"), one_delivery(pipette, record)
             return one.call("temperature", density_by_weighing, mass, volume, temperature=one.text("temperature"))
         with one.reading():
             return measured_density(

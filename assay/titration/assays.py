@@ -14,7 +14,11 @@ from assay.bench.vessels import Flask
 from assay.bench.weighing import Weighing
 from assay.errors import DataError, DomainError
 from assay.flags import Flag, refuse_blocked
-from assay.kernels.dilution import dilution_factor_from_factors, dilution_factor_from_volumes
+from assay.kernels.dilution import (
+    dilution_factor_from_deliveries,
+    dilution_factor_from_factors,
+    dilution_factor_from_volumes,
+)
 from assay.kernels.titration import analyte_concentration_from_titre, equivalents_in_aliquot_from_titre
 from assay.kernels.value import Value
 from assay.metrology.estimate import Estimate
@@ -40,6 +44,8 @@ from assay.titration.titres import (
 )
 
 PORTION_ONLY = "portion-only"
+#: Under this and its number a dilution is known in its record.
+DILUTION = "dilution"
 _EXCHANGED = "Are pipette and flask exchanged?"
 _TAKEN = "a Pipette, or a Weighing made by a balance, or ware set to a volume"
 
@@ -116,16 +122,50 @@ class Dilution:
         return self.taken.path if isinstance(self.taken, Weighing) else ""
 
     def factor(
-        self, path: str, temperature: Temperature | None = None, *, taken_as: str = LIQUID, made_up_as: str = LIQUID
+        self,
+        path: str,
+        temperature: Temperature | None = None,
+        *,
+        taken_as: str = LIQUID,
+        made_up_as: str = LIQUID,
+        average: bool = False,
     ) -> Estimate:
         """Return the factor by which the concentration falls; litres per gram for a weighed portion.
 
-        The path is that of the weighing, or of a delivery that stands for itself. What is taken and what is made up
-        expand as the liquids that `liquid_of` names.
+        The path is that of the weighing, or of a delivery that stands for itself; what is new in one dilution is left
+        out of the ``average``. What is taken and what is made up expand as the liquids that `liquid_of` names.
         """
+        factor = self._average(path, temperature, taken_as, made_up_as)
+        taken, made_up = self.new_in_each(path)
+        if average or (taken is None and made_up is None):
+            return factor
+        return evaluate(
+            dilution_factor_from_deliveries,
+            name="dilution_factor",
+            label=factor.label,
+            unit=factor.unit,
+            dilution_factor=factor,
+            taken_volume=self.nominal[0],
+            made_up_volume=self.nominal[1],
+            taken_deviation=0.0 if taken is None else taken,
+            made_up_deviation=0.0 if made_up is None else made_up,
+        )
+
+    @property
+    def nominal(self) -> tuple[float, float]:
+        """Volumes taken and made up, L, on which what is new in each acts; that of a weighed portion means nothing."""
+        taken = self.taken.volume().value if isinstance(self.taken, OneVolume) else 1.0
+        return taken, self.flask.volume().value
+
+    def new_in_each(self, path: str) -> tuple[Estimate | None, Estimate | None]:
+        """Return what is new in what is taken and in what is made up, L, known under a path; ``None`` if nothing is."""
+        taken = self.taken.new_in_each(path) if isinstance(self.taken, OneVolume) else None
+        return taken, self.flask.new_in_filling(path)
+
+    def _average(self, path: str, temperature: Temperature | None, taken_as: str, made_up_as: str) -> Estimate:
         made_up = at_20(self.flask.volume(), self.flask.material, temperature, made_up_as)
         if isinstance(self.taken, OneVolume):
-            volume = self.taken.one_delivery(path)
+            volume = self.taken.volume()
             taken, what = at_20(volume, self.taken.material, temperature, taken_as), self.taken.label
             unit = "1"
         else:
@@ -276,13 +316,17 @@ def portion_and_factor(
     liquids: Sequence[str],
     temperature: Temperature | None,
     path: str = "",
+    *,
+    average: bool = False,
 ) -> tuple[Estimate, Estimate]:
     """Return the volume of the titrated portion, L, and the factor of all dilutions before it; see `liquids_of`.
 
-    Deliveries that stand for themselves are known under the path.
+    Deliveries that stand for themselves are known under the path; ``average`` leaves them out.
     """
     factors = [
-        dilution.factor(dilution.path or f"{path}/dilution {k}", temperature, taken_as=before, made_up_as=after)
+        dilution.factor(
+            dilution.path or f"{path}/{DILUTION} {k}", temperature, taken_as=before, made_up_as=after, average=average
+        )
         for k, (dilution, (before, after)) in enumerate(zip(dilutions, pairwise(liquids), strict=True), 1)
     ]
     factor = evaluate(

@@ -13,13 +13,13 @@ import numpy as np
 
 from assay.bench.burette import Titre
 from assay.bench.sampling import Sampling
-from assay.bench.setting import OneVolume, SetVolume, check_one_volume
+from assay.bench.setting import OneVolume, check_one_volume
 from assay.bench.temperature import LIQUID, LIQUIDS, liquid_place
 from assay.bench.titre_batch import TitreBatch
 from assay.bench.weighing import Weighing
 from assay.errors import DataError, DomainError
 from assay.flags import Flag
-from assay.kernels.dilution import dilution_factor_from_factors
+from assay.kernels.dilution import dilution_factor_from_deliveries, dilution_factor_from_factors
 from assay.kernels.replicates import mean_from_replicates, sum_from_values
 from assay.kernels.titration import analyte_concentration_from_titre, equivalents_in_aliquot_from_titre
 from assay.metrology.batch import evaluate_batch
@@ -35,6 +35,7 @@ from assay.substances.species import Species
 from assay.substances.strength import Strength
 from assay.substances.written import read_strength
 from assay.titration.assays import (
+    DILUTION,
     Dilution,
     Sample,
     check_titrant,
@@ -59,6 +60,8 @@ from assay.titration.titres import Conditions, record_path, rounding_of, roundin
 #: Why a row has no strength, besides what is wrong with its readings.
 SINGLE_TITRE = "single-titre"
 _OF_BLANK = "blank-"
+#: Stands for the path of one row.
+_ROW = "row"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,12 +100,6 @@ class BatchRun:
                 remedy="Assay weighed samples one by one.",
             )
         check_one_volume(self.aliquot, argument="aliquot")
-        if any(isinstance(dilution.taken, SetVolume) for dilution in self.dilutions):
-            raise DomainError(
-                "the samples of a batch are diluted by one-mark pipette: what other ware delivers is new for each",
-                argument="dilutions",
-                remedy="Assay such samples one by one.",
-            )
         if isinstance(self.blank, TitreBatch):
             self._check_blanks(self.blank)
         elif self.blank is not None:
@@ -151,7 +148,8 @@ class BatchRun:
         refuse_counted(sampling)
         name = self.naming.record
         mean, blank, flags = self.titre_and_blank()
-        portion, factor = self._portion_and_factor()
+        portion, average = self._portion_and_factor()
+        factor = self._diluted_once(average)
         strengths = evaluate_batch(
             analyte_concentration_from_titre,
             name="amount_concentration",
@@ -177,18 +175,21 @@ class BatchRun:
         return mean.without(blank.value >= mean.value, BLANK_ABOVE), blank, flags
 
     def _portion_and_factor(self) -> tuple[Estimate | EstimateBatch, Estimate | EstimateBatch]:
-        """Return the volume of the titrated portion, L, and the factor of all dilutions before it.
+        """Return the volume of the titrated portion, L, and the factor of all dilutions before it, on average.
 
         How much a solution expands depends on its strength, so rows of other strengths may have others of both.
         """
         temperature = self.conditions.temperature
         if temperature is None:
-            return portion_and_factor(self.aliquot, self.dilutions, (LIQUID,) * (len(self.dilutions) + 1), None)
+            liquids = (LIQUID,) * (len(self.dilutions) + 1)
+            return portion_and_factor(self.aliquot, self.dilutions, liquids, None, average=True)
         strengths = equivalents_along(self.aliquot, self.dilutions, self.consumed())
         places = np.stack([liquid_place(strength) for strength in strengths])
         classes, of_row = np.unique(places, axis=1, return_inverse=True)
         made = [
-            portion_and_factor(self.aliquot, self.dilutions, [LIQUIDS[place] for place in liquids], temperature)
+            portion_and_factor(
+                self.aliquot, self.dilutions, [LIQUIDS[place] for place in liquids], temperature, average=True
+            )
             for liquids in classes.T
         ]
         if len(made) == 1:
@@ -196,6 +197,44 @@ class BatchRun:
         shares = [(of_row.reshape(-1) == k).astype(float) for k in range(len(made))]
         portions, factors = zip(*made, strict=True)
         return _by_row(portions, shares), _by_row(factors, shares)
+
+    def _diluted_once(self, factor: Estimate | EstimateBatch) -> Estimate | EstimateBatch:
+        """Return the factor of all dilutions with what was new in each of each row."""
+        for k, dilution in enumerate(self.dilutions, 1):
+            new = dilution.new_in_each(_ROW)
+            if new == (None, None):
+                continue
+            taken, made_up = (self._new(error, f"/{DILUTION} {k}") for error in new)
+            factor = evaluate_batch(
+                dilution_factor_from_deliveries,
+                name="dilution_factor",
+                label=factor.label,
+                unit=factor.unit,
+                dilution_factor=factor,
+                taken_volume=dilution.nominal[0],
+                made_up_volume=dilution.nominal[1],
+                taken_deviation=taken,
+                made_up_deviation=made_up,
+            )
+        return factor
+
+    def _new(self, error: Estimate | None, part: str) -> EstimateBatch | float:
+        """Return what was new in each row, L: a deviation for each that the error of one dilution is made of."""
+        if error is None:
+            return 0.0
+        columns = []
+        for id_, influence in error.influences.items():
+            tail = f"{part}{id_.removeprefix(_ROW)}"
+            columns.append(
+                RowInfluence(
+                    id=f"{self.naming.path}{tail}",
+                    u=np.full(len(self.titres), abs(error.sensitivities[id_]) * influence.u),
+                    dof=influence.dof,
+                    term=f"{self.naming.path}{tail}",
+                    row_of=partial(self._row_of, tail),
+                )
+            )
+        return evaluate_batch(sum_from_values, *columns, name="setting_error", label=error.label)
 
     def _mean_titre(self) -> tuple[ScatterBatch, EstimateBatch]:
         """Return the scatter of the titres of each row, and their mean at the equivalence point."""

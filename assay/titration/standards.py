@@ -235,5 +235,5 @@ class StandardSolution:
             name="standard_concentration",
             label=f"concentration of {self.standard.label}",
             amount=self.standard.amount(self.weighing, self.path),
-            made_up_volume=at_20(self.flask.volume(), self.flask.material, temperature),
+            made_up_volume=at_20(self.flask.filled_once(self.path), self.flask.material, temperature),
         )

@@ -26,6 +26,7 @@ from assay import (
     Flask,
     GraduatedPipette,
     Influence,
+    Pipette,
     PistonBurette,
     PistonPipette,
     PrimaryStandard,
@@ -33,6 +34,7 @@ from assay import (
     StandardSolution,
     Strength,
     Syringe,
+    Temperature,
     Titrant,
     TitreBatch,
     UnitError,
@@ -40,10 +42,11 @@ from assay import (
     assay_hypochlorite,
     assay_hypochlorite_batch,
     combine,
+    combine_batch,
     dose,
     standardise_by_aliquots,
 )
-from assay.bench.setting import OneVolume
+from assay.bench.setting import OneVolume, one_delivery
 from assay.dosing.dispenser import Dispenser, Setting
 from assay.substances.species import HYPOCHLORITE
 
@@ -79,7 +82,7 @@ BY_HAND = [
 def test_u_by_hand(volume: SetVolume, shared: float, new: float) -> None:
     assert volume.volume().value == pytest.approx(volume.nominal, rel=1e-14)
     assert 1000.0 * volume.volume().u == pytest.approx(shared, rel=1e-9)
-    assert 1000.0 * volume.one_delivery("dilution").u == pytest.approx(math.hypot(shared, new), rel=1e-9)
+    assert 1000.0 * one_delivery(volume, "dilution").u == pytest.approx(math.hypot(shared, new), rel=1e-9)
 
 
 @pytest.mark.parametrize("ware", ALL, ids=lambda ware: ware.label)
@@ -110,7 +113,7 @@ def test_the_same_ware_at_the_same_volume_errs_alike(volume: SetVolume) -> None:
 
 @pytest.mark.parametrize("volume", [row[0] for row in BY_HAND], ids=lambda volume: volume.label)
 def test_two_deliveries_differ_by_what_is_new_in_each(volume: SetVolume) -> None:
-    one, other = volume.one_delivery("first"), volume.one_delivery("second")
+    one, other = one_delivery(volume, "first"), one_delivery(volume, "second")
     new = math.sqrt(one.u**2 - volume.volume().u ** 2)
     assert combine(lambda a, b: a - b, one, other).u == pytest.approx(math.sqrt(2.0) * new, rel=1e-9)
 
@@ -191,15 +194,75 @@ def test_ware_that_was_set_to_nothing_is_no_aliquot(ware: object) -> None:
         assay_acid_base(hydroxide, "HCl", end_point=eye, aliquot=ware, titres=titres)
 
 
-def test_rows_of_a_batch_are_not_diluted_with_ware_of_which_each_delivery_is_new() -> None:
-    burette = Burette("B1", capacity="50 mL", subdivision="0.1 mL")
-    titres = TitreBatch(burette=burette, final=[[24.35, 24.40], [25.0, 25.1]], unit="mL")
+KNOWN = Pipette(
+    "P10",
+    capacity="10 mL",
+    calibration=Certificate(volume="9.987 mL", expanded="0.006 mL", k=2, date="2026-03-02", repeatability="0.005 mL"),
+)
+FILLED = Flask(
+    "F100",
+    capacity="100 mL",
+    calibration=Certificate(volume="99.95 mL", expanded="0.04 mL", k=2, date="2026-03-02", repeatability="0.020 mL"),
+)
+
+
+@pytest.mark.parametrize("warm", [None, Temperature("25 °C", half_width="2 K", day="2026-11-16")])
+@pytest.mark.parametrize(
+    "dilutions",
+    [
+        [Dilution(SYRINGE.measure("5.0 mL"), Flask("F250", capacity="250 mL"))],
+        [Dilution(KNOWN, FILLED)],
+        [Dilution(BURETTE.measure("20 mL"), FILLED), Dilution(KNOWN, Flask("F250", capacity="250 mL"))],
+    ],
+    ids=["syringe", "certificates", "two"],
+)
+def test_each_row_of_a_batch_is_diluted_for_itself(dilutions: list[Dilution], warm: Temperature | None) -> None:
+    """A row is the single assay of its readings, in value, u and degrees of freedom; two rows share the ware alone."""
     titrant = Titrant(name="thiosulfate", estimate=amount(0.1))
-    dilution = Dilution(SYRINGE.measure("5.0 mL"), Flask("F100", capacity="100 mL"))
-    with pytest.raises(DomainError, match="one by one"):
-        assay_hypochlorite_batch(titrant, aliquot=BURETTE.measure("10 mL"), titres=titres, dilutions=[dilution])
-    rows = assay_hypochlorite_batch(titrant, aliquot=BURETTE.measure("10 mL"), titres=titres)
-    assert list(rows.code) == ["", ""]
+    burette = Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+    finals = [["24.35 mL", "24.40 mL", "24.40 mL"], ["25.00 mL", "25.10 mL", "25.05 mL"]]
+    titres = TitreBatch(burette=burette, final=[[float(one.split()[0]) for one in row] for row in finals], unit="mL")
+    asked = {"aliquot": BURETTE.measure("10 mL"), "dilutions": dilutions, "temperature": warm}
+    rows = assay_hypochlorite_batch(titrant, titres=titres, names=["a", "b"], record="rows", **asked)
+    ones = [
+        assay_hypochlorite(titrant, titres=[burette.titre(one) for one in row], record=name, **asked).estimate
+        for row, name in zip(finals, "ab", strict=True)
+    ]
+    for k, one in enumerate(ones):
+        assert rows.value[k] == pytest.approx(one.value, rel=1e-12)
+        assert rows.u[k] == pytest.approx(one.u, rel=1e-9)
+        assert rows.estimates.dof[k] == pytest.approx(one.dof, rel=1e-9)
+        assert rows[k].estimate.u == pytest.approx(one.u, rel=1e-12)
+        assert combine(lambda a, b: a / b, rows[k].estimate, one).u == pytest.approx(0.0, abs=1e-12)
+    apart = combine(lambda a, b: a / b, rows[0].estimate, rows[1].estimate).u
+    assert apart == pytest.approx(combine(lambda a, b: a / b, *ones).u, rel=1e-12)
+    between = combine_batch(lambda row, one: row - one, rows.estimates, ones[0])
+    assert between.u[0] == pytest.approx(0.0, abs=1e-12)
+    assert between.u[1] == pytest.approx(combine(lambda a, b: a - b, ones[1], ones[0]).u, rel=1e-9)
+
+
+def test_a_certified_pipette_scatters_where_it_delivers_once() -> None:
+    """0.003 mL of the certificate; in a dilution and a dose its 0.005 mL beside it, and not in aliquots."""
+    assert 1000.0 * KNOWN.volume().u == pytest.approx(0.003, rel=1e-9)
+    assert 1000.0 * one_delivery(KNOWN, "dilution").u == pytest.approx(math.hypot(0.003, 0.005), rel=1e-9)
+    assert 1000.0 * KNOWN.setting_error(4).u == pytest.approx(2.0 * 0.005, rel=1e-9)
+    diluted = Dilution(KNOWN, FILLED).factor("drum")
+    relative = math.hypot(0.003 / 9.987, 0.005 / 9.987, 0.02 / 99.95, 0.02 / 99.95)
+    assert diluted.relative_u == pytest.approx(relative, rel=1e-9)
+    assert diluted.value == pytest.approx(99.95 / 9.987, rel=1e-12)
+    plain = Pipette("P10", capacity="10 mL")
+    assert one_delivery(plain, "dilution").u == plain.volume().u
+
+
+def test_a_certified_flask_scatters_in_each_solution_that_is_made_up_in_it() -> None:
+    iodate = PrimaryStandard("KIO3", lot="1", purity="99.95 % w/w", half_width="0.05 % w/w")
+    first, second = (
+        StandardSolution(standard=iodate, weighing=SCALE.by_difference(gross, "20.00 g"), flask=FILLED).concentration()
+        for gross in ("20.89 g", "20.88 g")
+    )
+    flask = [{id_ for id_ in one.influences if "F100" in id_} for one in (first, second)]
+    assert len(flask[0]) == len(flask[1]) == 2
+    assert len(flask[0] & flask[1]) == 1
 
 
 # ------------------------------------------------------------------------------------------------------------- drops
@@ -211,14 +274,14 @@ def test_a_drop_by_hand() -> None:
     assert DROPPER.drop.relative_u == pytest.approx(relative, rel=1e-9)
     twenty = DROPPER.measure(20)
     assert twenty.volume().relative_u == pytest.approx(relative, rel=1e-6)
-    assert twenty.one_delivery("x").relative_u == pytest.approx(math.hypot(relative, 0.05 / math.sqrt(20.0)), rel=1e-6)
+    assert one_delivery(twenty, "x").relative_u == pytest.approx(math.hypot(relative, 0.05 / math.sqrt(20.0)), rel=1e-6)
 
 
 def test_the_scatter_of_drops_says_that_it_is_a_choice() -> None:
-    sources = {line.source for line in DROPPER.measure(20).one_delivery("x").budget().lines}
+    sources = {line.source for line in one_delivery(DROPPER.measure(20), "x").budget().lines}
     assert "drops scatter by 5 %, a choice of the library" in sources
     own = Dropper("D2", drops=50, weighing=WEIGHED, density="0.998 g/mL", scatter=0.02, half_width="0.002 g/mL")
-    sources = {line.source for line in own.measure(20).one_delivery("x").budget().lines}
+    sources = {line.source for line in one_delivery(own.measure(20), "x").budget().lines}
     assert {"drops scatter by 2 %, stated", "stated, ±0.002 g/mL"} <= sources
 
 
@@ -265,9 +328,9 @@ def test_a_table_of_corrections_replaces_the_limit(kind: type[Burette | PistonPi
 def test_own_figures_replace_those_of_the_standard() -> None:
     own = PistonPipette("E3", capacity="3 mL", tolerance="0.012 mL", repeatability="0.004 mL").measure("3 mL")
     assert 1000.0 * own.volume().u == pytest.approx(0.012 / THIRD, rel=1e-9)
-    assert 1000.0 * own.one_delivery("x").u == pytest.approx(math.hypot(0.012 / THIRD, 0.004), rel=1e-9)
+    assert 1000.0 * one_delivery(own, "x").u == pytest.approx(math.hypot(0.012 / THIRD, 0.004), rel=1e-9)
     beaker = Beaker("K2", capacity="100 mL", subdivision="10 mL", tolerance="2 mL", read_to="2 mL").measure("50 mL")
-    assert 1000.0 * beaker.one_delivery("x").u == pytest.approx(math.hypot(2.0 / THIRD, 1.0 / THIRD), rel=1e-9)
+    assert 1000.0 * one_delivery(beaker, "x").u == pytest.approx(math.hypot(2.0 / THIRD, 1.0 / THIRD), rel=1e-9)
 
 
 # --------------------------------------------------------------------------------------------------------- refusals

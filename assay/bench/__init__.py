@@ -1,1 +1,1 @@
-"""The bench: burettes, pipettes, flasks, cylinders, balances, sampling. Readings become influences."""
+"""The bench: ware, balances, temperature, air, sampling, and what is known of each. Readings become influences."""

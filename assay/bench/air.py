@@ -51,7 +51,7 @@ class Air:
         Half-widths within which they are known; 1 K and 2 hPa if not stated, as of simple instruments (a choice of this
         library).
     humidity_half_width : str
-        The same of the humidity; ``"10 %"`` if not stated.
+        The same of the humidity; ``"10 %"`` if not stated. What lies beyond 0 % and 100 % is cut off.
     day : str, optional
         Name of the day or of the room's record; without it, it cannot be recognised again.
 
@@ -138,6 +138,8 @@ class Air:
         else:
             humid = problems.attempt(_share, self.humidity, argument="humidity")
         problems.raise_any()
+        driest, dampest = max(humid - humid_wide, 0.0), min(humid + humid_wide, 1.0)
+        humid, humid_wide = (dampest + driest) / 2.0, (dampest - driest) / 2.0
         _check("temperature", self.temperature, kelvin, ROOM_TEMPERATURES, "10 °C to 30 °C")
         _check("pressure", self.pressure, pascal, CIPM_PRESSURES, "600 hPa to 1100 hPa")
         kernel = air_density_from_cipm if self.equation == CIPM else air_density_from_approximation
@@ -204,7 +206,7 @@ class Air:
                 "table/air density/OIML R 111",
                 label="approximation of OIML R 111",
                 half_width=_WITHIN_OIML * STANDARD_DENSITY,
-                source="[oiml-r111-2004] from memory",
+                source="[oiml-r111-2004] from memory, against CIPM-2007 computed",
             )
         return Estimate.from_influence(influence, name="air_density_error")
 

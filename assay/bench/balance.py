@@ -6,17 +6,19 @@ import math
 from dataclasses import dataclass, field, replace
 
 from assay.bench.air import Air
-from assay.bench.weighing import CONVENTIONAL_AIR, MassTitre, Weighing
+from assay.bench.weighing import MassTitre, Weighing, conventional_air
 from assay.errors import DomainError, Problems
 from assay.kernels.weighing import mass_from_indicated_mass
 from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import evaluate
 from assay.metrology.identity import fresh_id, path_part
 from assay.metrology.influence import Influence
+from assay.metrology.joint import Joint
 from assay.units import Written, read
 
 #: Nothing that is weighed on a balance is lighter or heavier, g/L: a choice of this library, to catch a wrong unit.
 _LIGHTEST, _HEAVIEST = 100.0, 23_000.0
+_LOADS = ("gross", "tare")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,9 +39,11 @@ class Balance:
     linearity : str or quantity
         Half-width of the linearity error.
     repeatability_dof : float
-        Degrees of freedom of the repeatability: of ten readings nine; infinite if it is taken as known.
+        Degrees of freedom of the repeatability: of ten readings nine; infinite if it is taken as known. The two
+        readings of a weighing share them.
     eccentricity : str or quantity, optional
         Half-width of the error of a load that does not stand in the middle, from the test at about the loads weighed.
+        It is new each time a load is put down, so that replicates show it; a single weighing counts it.
     drift : str or quantity, optional
         Half-width by which the balance may have drifted since it was adjusted; like a wrong weight it acts on all
         loads in proportion, so it is stated at ``drift_load``.
@@ -206,26 +210,29 @@ class Balance:
             name=f"{load}_linearity",
         )
 
-    def indicated(self, mass: Estimate, record: str) -> Estimate:
-        """Return a mass by its readings with eccentricity and drift, g, where they are stated."""
-        if self.eccentricity is None and self.drift is None:
+    def indicated(self, mass: Estimate, record: str, *, once: bool = True) -> Estimate:
+        """Return a mass by its readings with eccentricity and drift, g, where they are stated.
+
+        Where a load stands is new each time it is put down: it counts ``once``, and not where replicates show it.
+        """
+        if self.drift is None and (self.eccentricity is None or not once):
             return mass
         return evaluate(
             mass_from_indicated_mass,
             name="mass",
             label=mass.label,
             mass=mass,
-            gross_eccentricity=self._place_error(record, "gross"),
-            tare_eccentricity=self._place_error(record, "tare"),
+            gross_eccentricity=self._place_error(record, "gross", once=once),
+            tare_eccentricity=self._place_error(record, "tare", once=once),
             relative_drift=self._scale_error(),
         )
 
-    def _place_error(self, record: str, load: str) -> Estimate:
+    def _place_error(self, record: str, load: str, *, once: bool) -> Estimate:
         """Return the error of one load because it does not stand in the middle, g: new each time it is put down."""
         name = f"{load}_eccentricity"
         half_width = self._further[0]
-        if half_width == 0.0:
-            return Estimate.exactly(0.0, name=name, label="eccentricity, not stated")
+        if half_width == 0.0 or not once:
+            return Estimate.exactly(0.0, name=name, label="eccentricity, not stated or shown by the replicates")
         influence = Influence.within(
             f"{record}/eccentricity/{load}",
             label=f"eccentricity of {self.label}, {load}",
@@ -247,21 +254,34 @@ class Balance:
         )
         return Estimate.from_influence(influence, name="relative_drift")
 
-    def reading_error(self, record: str, load: str) -> Estimate:
-        """Return the repeatability error of one reading, g; a repeatability below the rounding is raised to it."""
+    def u_reading(self) -> float:
+        """Return the standard uncertainty of one reading, g: repeatability, or rounding where that is larger."""
         readability, repeatability, _ = self._masses
-        return Estimate.from_influence(
-            Influence(
-                id=f"{record}/repeatability/{load}",
-                label=f"repeatability of {self.label}, {load}",
-                value=0.0,
-                u=max(repeatability, readability / math.sqrt(12.0)),
-                # Where the rounding is larger, it is what counts, and it is known.
-                dof=self.repeatability_dof if repeatability > readability / math.sqrt(12.0) else math.inf,
-                source="specification of the balance",
-            ),
-            name=f"{load}_repeatability",
+        return max(repeatability, readability / math.sqrt(12.0))
+
+    def reading_errors(self, record: str) -> tuple[Estimate, Estimate]:
+        """Return the repeatability errors of the gross and the tare reading, g: two errors by one estimated s."""
+        u = self.u_reading()
+        # Where the rounding is larger, it is what counts, and it is known.
+        dof = self.repeatability_dof if u == self._masses[1] else math.inf
+        joint = Joint(
+            id=f"{record}/repeatability",
+            label=f"repeatability of {self.label}",
+            member_ids=tuple(f"{record}/repeatability/{load}" for load in _LOADS),
+            values=(0.0, 0.0),
+            covariance=((u * u, 0.0), (0.0, u * u)),
+            dof=dof,
+            source="specification of the balance",
         )
+        if math.isinf(dof):  # what is known needs no common term
+            members = tuple(replace(member, joint=None) for member in joint.members())
+        else:
+            members = joint.members()
+        gross, tare = (
+            Estimate.from_influence(member, name=f"{load}_repeatability")
+            for load, member in zip(_LOADS, members, strict=True)
+        )
+        return gross, tare
 
 
 def _in_air(weighing: Weighing, density: Written | None, air: Air | None) -> Weighing:
@@ -275,7 +295,7 @@ def _in_air(weighing: Weighing, density: Written | None, air: Air | None) -> Wei
                 remedy="Write density='1.636 g/mL' of the substance, or leave the air out.",
             )
         return weighing
-    return replace(weighing, density=weighed_density(density), air=CONVENTIONAL_AIR if air is None else air)
+    return replace(weighing, density=weighed_density(density), air=conventional_air() if air is None else air)
 
 
 def weighed_density(density: Written, *, argument: str = "density") -> float:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from assay.bench.scale import Limit, Scale, own_limit
+from assay.bench.scale import KnottedScale, Limit, Scale, own_limit
 from assay.bench.setting import SetVolume, set_to, setting_error
 from assay.bench.temperature import material_of
+from assay.bench.ware import read_above_zero
 from assay.errors import DomainError, Problems
 from assay.metrology.estimate import Estimate
 from assay.metrology.identity import fresh_id, path_part
@@ -64,11 +65,7 @@ class Beaker:
         """Read every argument, so that a mistake shows at once."""
         problems = Problems()
         problems.attempt(material_of, self.material)
-        for argument in ("capacity", "subdivision", "read_to", "tolerance"):
-            written = getattr(self, argument)
-            volume = None if written is None else problems.attempt(read, written, "volume", argument=argument)
-            if volume is not None and volume <= 0.0:
-                problems.add(DomainError("this is above zero", argument=argument, given=str(written)))
+        read_above_zero(problems, self, "capacity", "subdivision", "read_to", "tolerance")
         problems.raise_any()
         division = read(self.subdivision, "volume", argument="subdivision")
         if not self.step <= division <= self.largest:
@@ -104,7 +101,7 @@ class Beaker:
 
     @cached_property
     def _scale(self) -> Scale:
-        return Scale.within(self.id, self.label, largest=self.largest, limit=self._limit())
+        return KnottedScale.within(self.id, self.label, largest=self.largest, limit=self._limit())
 
     def _limit(self) -> Limit:
         if self.tolerance is not None:

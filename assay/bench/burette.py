@@ -7,19 +7,18 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import ClassVar
 
-from assay.bench.certificates import Corrected, check_calibration
+from assay.bench.certificates import OF_SCALE, Corrected, check_calibration
+from assay.bench.certified_scale import scale_of
 from assay.bench.scale import Limit, Scale, own_limit
 from assay.bench.setting import SetVolume, set_to, setting_error
 from assay.bench.temperature import material_of
-from assay.bench.ware import check_shape, class_row, class_source, limits_class
+from assay.bench.ware import check_shape, class_row, class_source, limits_class, read_above_zero
 from assay.errors import DomainError, Problems
 from assay.kernels.replicates import sum_from_values
-from assay.kernels.value import Value
 from assay.kernels.volume import delivered_volume_from_readings
 from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import evaluate
 from assay.metrology.identity import fresh_id, path_part
-from assay.metrology.joint import Joint
 from assay.units import Written, read
 
 _ML = 1000.0
@@ -49,7 +48,8 @@ class Burette:
     read_to : str or quantity, optional
         The step to which it is read; half a division if not stated (common practice).
     tolerance : str or quantity, optional
-        Your own limit of error instead of the class limit.
+        Your own limit of error instead of the class limit; beside a calibration, of what the scale does between its
+        points.
     shape : str
         Distribution of the error of a large volume: ``"rectangular"``, u = a/√3, as above; or ``"triangular"``,
         u = a/√6, where something speaks for small errors, such as a record of calibrations: then G is rectangular
@@ -58,12 +58,12 @@ class Burette:
         What it is made of, for the effect of temperature: ``"borosilicate"``, ``"soda-lime"``, ``"polypropylene"`` or
         ``"polymethylpentene"``.
     calibration : CorrectionTable or calibration by weighing, optional
-        What is known of this very burette, in place of the limit of its class.
+        What is known of this very burette at points of its scale. Between them the limit of its class holds the rest.
 
     Raises
     ------
     DataError
-        If the standard has no such burette, or a limit of error is given beside a certificate.
+        If the standard has no such burette.
     UnitError
         If a volume has no unit or a wrong one.
 
@@ -101,12 +101,8 @@ class Burette:
         if self.accuracy_class:  # piston ware and syringes have none
             problems.attempt(limits_class, self.accuracy_class)
         problems.attempt(check_shape, self.shape)
-        problems.attempt(check_calibration, self.calibration, self.tolerance, "joint", material=self.material)
-        for argument in ("capacity", "subdivision", "read_to", "tolerance"):
-            written = getattr(self, argument)
-            volume = None if written is None else problems.attempt(read, written, "volume", argument=argument)
-            if volume is not None and volume <= 0.0:
-                problems.add(DomainError("this is above zero", argument=argument, given=str(written)))
+        problems.attempt(check_calibration, self.calibration, self.tolerance, OF_SCALE, material=self.material)
+        read_above_zero(problems, self, "capacity", "subdivision", "read_to", "tolerance")
         problems.raise_any()
         if self.step > self.division:
             raise DomainError(
@@ -116,7 +112,7 @@ class Burette:
                 expected=f"{self.division * _ML:g} mL or less",
                 remedy="Are read_to and subdivision exchanged?",
             )
-        self.joint  # noqa: B018  (evaluated now: an unknown class or capacity is refused here)
+        self.scale  # noqa: B018  (evaluated now: an unknown class or capacity is refused here)
 
     @cached_property
     def id(self) -> str:
@@ -131,7 +127,7 @@ class Burette:
         return f"{self._item} {'without a name' if self.name is None else self.name}"
 
     @cached_property
-    def largest(self) -> float:
+    def end(self) -> float:
         """Nominal capacity, L."""
         return read(self.capacity, "volume", argument="capacity")
 
@@ -148,14 +144,7 @@ class Burette:
     @cached_property
     def scale(self) -> Scale:
         """Deviation along the scale: by its certificate, or within the limit of error and correlated."""
-        if self.calibration is not None:
-            return Scale.certified(self.id, self.label, self.calibration)
-        return Scale.within(self.id, self.label, largest=self.largest, limit=self._limit(), shape=self.shape)
-
-    @property
-    def joint(self) -> Joint:
-        """Deviation of the scale at its knots."""
-        return self.scale.joint
+        return scale_of(self.id, self.label, self.calibration, largest=self.end, limit=self._limit(), shape=self.shape)
 
     def _limit(self) -> Limit:
         """Return the limit of error at a volume, L, and where it is from."""
@@ -166,7 +155,7 @@ class Burette:
     def _known_limit(self) -> Limit:
         row = class_row(
             self._item,
-            capacity=self.largest,
+            capacity=self.end,
             accuracy_class=self.accuracy_class,
             standard=self.standard,
             subdivision=self.division,
@@ -178,14 +167,10 @@ class Burette:
         """Return the deviation of the scale at a reading, L."""
         return self.scale.error(reading)
 
-    def between_knots(self, readings: Value) -> tuple[Value, Value]:
-        """Return the number of the knot below a reading [L], and how far above it the reading lies, 0 to 1."""
-        return self.scale.between(readings)
-
     @cached_property
-    def usable(self) -> float:
+    def largest(self) -> float:
         """Largest reading, L: the capacity, or the last point of its certificate."""
-        return min(self.largest, self.scale.places[-1])
+        return min(self.end, self.scale.last)
 
     def delivered(self, initial: float, final: float) -> Estimate:
         """Return the volume really delivered between two readings, all in L."""
@@ -253,17 +238,17 @@ class Burette:
                     given=str(written),
                     remedy="Check the sign and the reading.",
                 )
-            if reading > self.largest * (1.0 + 1e-9):
+            if reading > self.end * (1.0 + 1e-9):
                 raise DomainError(
-                    f"it lies beyond the {self.largest * _ML:g} mL of {self.label}.",
+                    f"it lies beyond the {self.end * _ML:g} mL of {self.label}.",
                     argument=f"{argument} reading",
                     given=str(written),
                     remedy="If the burette was refilled before the end point, let this pair end where the refill began "
                     "and note the further pairs as refilled.",
                 )
-            if reading > self.usable * (1.0 + 1e-9):
+            if reading > self.largest * (1.0 + 1e-9):
                 raise DomainError(
-                    f"the table of corrections of {self.label} ends at {self.usable * _ML:g} mL.",
+                    f"the table of corrections of {self.label} ends at {self.largest * _ML:g} mL.",
                     argument=f"{argument} reading",
                     given=str(written),
                     remedy="Have it calibrated up to its capacity, or leave the certificate out: the limit of its "
@@ -286,7 +271,7 @@ class Burette:
             label=f"error of {self.label} at {filling * _ML:.4g} mL",
             final_reading=0.0,
             initial_reading=0.0,
-            final_scale_error=self.scale_error(min(filling, self.usable)),
+            final_scale_error=self.scale_error(filling),
             initial_scale_error=self.scale_error(0.0),
         )
 
@@ -296,7 +281,7 @@ class Burette:
 
     def measure(self, volume: Written) -> SetVolume:
         """Return what is delivered from zero to a reading, such as ``"25.00 mL"``, as an aliquot."""
-        return set_to(self, volume, most=self.usable)
+        return set_to(self, volume)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,9 +15,9 @@ from assay.display.numbers import plus_minus
 from assay.display.rows import Rows, html, latex, text
 from assay.errors import DataError, DomainError
 from assay.flags import Flag, merged
-from assay.metrology.covariance import covariance_matrix
+from assay.kernels.volume import volume_error_from_volume
 from assay.metrology.estimate import Estimate
-from assay.metrology.joint import Joint
+from assay.metrology.evaluation import evaluate
 from assay.units import Written, read
 
 _ML = 1000.0
@@ -101,25 +101,21 @@ class BuretteCalibration:
     def _repr_latex_(self) -> str:
         return latex(self.rows())
 
-    def joint(self, id_: str, label: str) -> Joint:
-        """Return the deviations at these points as one joint, for the burette with this id and label.
+    def deviations(self, id_: str, label: str) -> tuple[Estimate, ...]:
+        """Return the deviations at these points but zero, L, of the burette with this id and label.
 
-        Their covariance is that of the balance, the water and the air that they share. It is one term, with the fewest
-        degrees of freedom of any point; that the balance weighed other things too is not followed further.
+        They share the balance, the water and the air among them, and with all else that was weighed so.
         """
         check_same_ware(self.ware, id_, label)
-        covariance = covariance_matrix(*self.volumes)
-        size = len(self.readings) + 1
-        return Joint(
-            id=f"{id_}/calibration/{self.date}",
-            label=f"calibration of {label}",
-            member_ids=tuple(f"{id_}/calibration/{self.date}/{place * _ML:.6g} mL" for place in self.places),
-            values=(0.0, *(v.value - r for v, r in zip(self.volumes, self.readings, strict=True))),
-            covariance=tuple(
-                tuple(float(covariance[i - 1][j - 1]) if i and j else 0.0 for j in range(size)) for i in range(size)
-            ),
-            dof=min(volume.dof for volume in self.volumes),
-            source=f"calibrated by weighing on {self.date}",
+        return tuple(
+            evaluate(
+                volume_error_from_volume,
+                name="volume_error",
+                label=f"{label} at {reading * _ML:.6g} mL, calibrated on {self.date}",
+                volume=volume,
+                nominal_volume=reading,
+            )
+            for reading, volume in zip(self.readings, self.volumes, strict=True)
         )
 
 

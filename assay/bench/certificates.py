@@ -18,6 +18,8 @@ from assay.metrology.plain import plain
 from assay.units import Written, read
 
 _ML = 1000.0
+#: By which method what is known of a mark, and of a scale, is told apart.
+OF_MARK, OF_SCALE = "error", "deviations"
 
 
 class Corrected(Protocol):
@@ -27,8 +29,12 @@ class Corrected(Protocol):
     def places(self) -> tuple[float, ...]:
         """Points of the scale between which it is interpolated, L, from zero on."""
 
-    def joint(self, id_: str, label: str) -> Joint:
-        """Return the deviations at these points as one joint, for the burette with this id and label."""
+    @property
+    def date(self) -> str:
+        """The day on which they were found."""
+
+    def deviations(self, id_: str, label: str) -> tuple[Estimate, ...]:
+        """Return the deviations at these points but zero, L, of the burette with this id and label."""
 
     @property
     def ageing(self) -> Drift | None:
@@ -77,8 +83,8 @@ class Certificate:
         The date on which the ware is used, for the drift since ``date``.
     repeatability : str or quantity, optional
         Standard deviation of one delivery or filling, where the certificate states it: the limit of a class has it in
-        it, the volume of a certificate is a mean. It counts in a dilution, a flask that is made up, and a dose;
-        titrated aliquots show it by their titres.
+        it, the volume of a certificate is a mean. It counts in a dilution, a flask that is made up, and a dose, and is
+        flagged there if it is not stated; titrated aliquots show it by their titres.
 
     Raises
     ------
@@ -174,7 +180,9 @@ class Certificate:
 class CorrectionTable:
     """The certificate of a burette: corrections at points of its scale, interpolated between them.
 
-    The correction at zero is nothing, as a delivered volume is counted from there; it need not be in the table.
+    The correction at zero is nothing, as a delivered volume is counted from there; it need not be in the table. What
+    the scale does between its points is known only by its limit of error, of its class or its ``tolerance``, and
+    counts: it is nothing at a point, and large where points are further apart than a tenth of the capacity.
 
     Parameters
     ----------
@@ -258,6 +266,8 @@ class CorrectionTable:
         problems.attempt(date_of, self.date, argument="date")
         problems.raise_any()
         self._check(places, found)
+        object.__setattr__(self, "readings", tuple(self.readings))
+        object.__setattr__(self, "corrections", tuple(self.corrections))
         object.__setattr__(self, "_points", tuple((r, c) for r, c in zip(places, found, strict=True) if r > 0.0))
         object.__setattr__(self, "_u", u_of(expanded, self.expanded, places[-1], self.k, self.level, self.dof))
         object.__setattr__(self, "_drift", drift_since(self.drift, self.date, self.used))
@@ -317,27 +327,24 @@ class CorrectionTable:
         """Doubts about it: none."""
         return ()
 
-    def joint(self, id_: str, label: str) -> Joint:
-        """Return the deviations at these points as one joint, for the burette with this id and label."""
+    def deviations(self, id_: str, label: str) -> tuple[Estimate, ...]:
+        """Return the deviations at these points but zero, L, of the burette with this id and label."""
         variance = self._u**2
-        size = len(self._points)
-        covariance = [
-            [variance * (1.0 if i == j else self.correlation) if i and j else 0.0 for j in range(size + 1)]
-            for i in range(size + 1)
-        ]
-        return Joint(
+        size = range(len(self._points))
+        joint = Joint(
             id=f"{id_}/certificate/{self.date}",
             label=f"certificate of {label}",
-            member_ids=tuple(f"{id_}/certificate/{self.date}/{place * _ML:.6g} mL" for place in self.places),
-            values=(0.0, *(correction for _, correction in self._points)),
-            covariance=tuple(map(tuple, covariance)),
+            member_ids=tuple(f"{id_}/certificate/{self.date}/{place * _ML:.6g} mL" for place, _ in self._points),
+            values=tuple(correction for _, correction in self._points),
+            covariance=tuple(tuple(variance * (1.0 if i == j else self.correlation) for j in size) for i in size),
             dof=self.dof,
             source=f"certificate {self.number} of {self.date}".replace("  ", " "),
         )
+        return tuple(Estimate.from_influence(member, name="lower_knot_error") for member in joint.members())
 
 
 def check_calibration(calibration: object, tolerance: Written | None, method: str, *, material: str) -> None:
-    """Refuse a certificate of another kind of ware, one of another material, or a limit of error beside one.
+    """Refuse a certificate of another kind of ware, one of another material, or a limit beside one of a mark.
 
     Raises
     ------
@@ -364,7 +371,7 @@ def check_calibration(calibration: object, tolerance: Written | None, method: st
             expected=str(stated),
             remedy="State the same material for the ware and for its calibration.",
         )
-    if tolerance is not None:
+    if tolerance is not None and method == OF_MARK:
         raise DataError(
             "a certificate stands in place of a limit of error: give one of the two",
             argument="tolerance",

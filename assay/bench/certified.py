@@ -20,6 +20,8 @@ _ML = 1000.0
 _YEAR = 365.25
 #: An expanded uncertainty of this share of the volume or more is a wrong unit: a choice of this library.
 _TOO_WIDE = 0.1
+#: Ware whose scale is calibrated is told by its name alone.
+_BY_NAME = ("burette", "graduated pipette", "piston burette", "syringe")
 
 
 def u_of(  # noqa: PLR0917  (what a certificate says of U)
@@ -159,6 +161,15 @@ def drift_since(drift: Written | None, date: str, used: str | None) -> Drift | N
 
     """
     on = None if used is None else date_of(used, argument="used")
+    days = 0 if on is None else (on - date_of(date, argument="date")).days
+    if days < 0:
+        raise DomainError(
+            "the ware was used before this was found of it",
+            argument="used",
+            given=used,
+            expected=f"{date} or later",
+            remedy="Are the two dates exchanged?",
+        )
     if drift is None:
         return None
     if on is None:
@@ -169,16 +180,8 @@ def drift_since(drift: Written | None, date: str, used: str | None) -> Drift | N
             remedy="Say on which date the ware is used, used='2026-11-16', or leave the drift out.",
         )
     yearly = read(drift, "volume", argument="drift")
-    days = (on - date_of(date, argument="date")).days
     if yearly < 0.0:
         raise DomainError("a drift is not negative", argument="drift", given=str(drift), remedy="Check the sign.")
-    if days < 0:
-        raise DomainError(
-            "the ware was used before its certificate was written",
-            argument="used",
-            given=used,
-            remedy="Are the two dates exchanged?",
-        )
     return Drift(yearly=yearly, years=days / _YEAR, since=date) if yearly * days else None
 
 
@@ -192,12 +195,14 @@ def check_same_ware(calibrated: str, id_: str, label: str) -> None:
 
     """
     kind, _, name = id_.rpartition("/")
+    expected = name if kind in _BY_NAME else f"{kind} {name}"
     # Of ware without a name nothing tells whether it is the same.
-    if not is_fresh(id_) and calibrated not in {name, f"{kind} {name}"}:
+    if not is_fresh(id_) and calibrated != expected:
         raise DataError(
             f"this is the calibration of {calibrated}, not of {label}",
             argument="calibration",
             given=calibrated,
-            expected=f"{name}, or {kind} {name}",
-            remedy="Give each piece its own calibration, under the name by which it is used.",
+            expected=expected,
+            remedy="Give each piece its own calibration, under the kind and name by which it is used: "
+            "calibrate('pipette P10', …), calibrate_burette('B1', …).",
         )

@@ -125,12 +125,10 @@ class Syringe(Burette):
             )
         shares: dict[str, float] = {}
         for row in limits.rows:  # in the order of capacities: the last that holds counts
-            if row.index["standard"] == standard and float(row.index["from_capacity"]) <= self.largest * _ML * (
-                1 + 1e-9
-            ):
+            if row.index["standard"] == standard and float(row.index["from_capacity"]) <= self.end * _ML * (1 + 1e-9):
                 shares[row.index["part"]] = row.value
-        half = self.largest / 2.0
-        fixed = shares["of the capacity below half"] * self.largest
+        half = self.end / 2.0
+        fixed = shares["of the capacity below half"] * self.end
         below, above = shares["of the expelled volume below half"], shares["of the expelled volume from half"]
         source = f"{standard}, ±{100 * above:g} % of the volume from half the capacity on, from memory"
         return lambda volume: fixed + below * volume if volume < half else above * volume, source

@@ -7,11 +7,12 @@ from functools import cached_property
 from typing import ClassVar, cast
 
 from assay.bench.burette import Burette
-from assay.bench.certificates import Calibrated, Corrected, check_calibration
+from assay.bench.certificates import OF_MARK, OF_SCALE, Calibrated, Corrected, check_calibration
+from assay.bench.certified_scale import scale_of
 from assay.bench.scale import Limit, Scale, own_limit
 from assay.bench.setting import SetVolume, delivery_scatter, set_to
 from assay.bench.temperature import material_of
-from assay.bench.ware import check_shape, piston_limits
+from assay.bench.ware import check_shape, piston_limits, read_above_zero
 from assay.errors import DataError, DomainError, Problems
 from assay.kernels.replicates import sum_from_values
 from assay.metrology.estimate import Estimate
@@ -93,17 +94,16 @@ class PistonPipette:
         problems = Problems()
         problems.attempt(material_of, self.material)
         problems.attempt(check_shape, self.shape)
-        kind = "error" if self._corrected is None else "joint"
+        kind = OF_MARK if self._corrected is None else OF_SCALE
         problems.attempt(check_calibration, self.calibration, self.tolerance, kind, material=self.material)
-        for argument in ("capacity", "subdivision", "tolerance", "repeatability"):
-            _read_above_zero(problems, getattr(self, argument), argument)
+        read_above_zero(problems, self, "capacity", "subdivision", "tolerance", "repeatability")
         problems.raise_any()
-        if self.step > self.largest:
+        if self.step > self.end:
             raise DomainError(
                 "a step is not above the capacity",
                 argument="subdivision",
                 given=str(self.subdivision),
-                expected=f"{self.largest * _ML:g} mL or less",
+                expected=f"{self.end * _ML:g} mL or less",
             )
         self.volume_error(self.largest)  # evaluated now: an unknown capacity is refused here
         self._random  # noqa: B018  (the same)
@@ -121,48 +121,51 @@ class PistonPipette:
         return f"piston pipette {'without a name' if self.name is None else self.name}"
 
     @cached_property
-    def largest(self) -> float:
+    def end(self) -> float:
         """Nominal capacity, L."""
         return read(self.capacity, "volume", argument="capacity")
 
     @cached_property
+    def largest(self) -> float:
+        """Largest volume of one filling, L: the capacity, or the last point of its certificate."""
+        return min(self.end, self._scale.last) if self._corrected is not None else self.end
+
+    @cached_property
     def step(self) -> float:
         """The step to which it is set, L: its capacity, if that is fixed."""
-        return self.largest if self.subdivision is None else read(self.subdivision, "volume", argument="subdivision")
+        return self.end if self.subdivision is None else read(self.subdivision, "volume", argument="subdivision")
 
     @property
     def _corrected(self) -> Corrected | None:
         """What is known of its scale, if its certificate is not for the capacity alone."""
-        return cast("Corrected", self.calibration) if hasattr(self.calibration, "joint") else None
+        return cast("Corrected", self.calibration) if hasattr(self.calibration, OF_SCALE) else None
 
     @cached_property
     def _scale(self) -> Scale:
-        if self._corrected is not None:
-            return Scale.certified(self.id, self.label, self._corrected)
-        return Scale.within(self.id, self.label, largest=self.largest, limit=self._limit(), shape=self.shape)
+        return scale_of(self.id, self.label, self._corrected, largest=self.end, limit=self._limit(), shape=self.shape)
 
     def _limit(self) -> Limit:
         if self.tolerance is not None:
             return own_limit(self.tolerance)
-        return _systematic("piston pipette", self.largest, self.standard)
+        return _systematic("piston pipette", self.end, self.standard)
 
     @cached_property
     def _random(self) -> tuple[float, str]:
-        return _random_error("piston pipette", self.largest, self.standard, self.repeatability)
+        return _random_error("piston pipette", self.end, self.standard, self.repeatability)
 
     def volume_error(self, filling: float) -> Estimate:
         """Return true volume less set volume of one delivery, L."""
         if self.calibration is None or self._corrected is not None:
-            return self._scale.error(min(filling, self._scale.places[-1]))
-        if abs(filling - self.largest) > 1e-9 * self.largest:
+            return self._scale.error(filling)
+        if abs(filling - self.end) > 1e-9 * self.end:
             raise DomainError(
                 f"{self.label} was calibrated at its capacity alone",
                 argument="volume",
                 given=f"{filling * _ML:g} mL",
-                expected=f"{self.largest * _ML:g} mL",
+                expected=f"{self.end * _ML:g} mL",
                 remedy="Set it to that, give a CorrectionTable with several points, or leave the certificate out.",
             )
-        return cast("Calibrated", self.calibration).error(self.id, self.label, self.largest)
+        return cast("Calibrated", self.calibration).error(self.id, self.label, self.end)
 
     def setting_error(self, fills: int, record: str = "") -> Estimate:
         """Return the random error of a number of deliveries together, L: each is new."""
@@ -171,8 +174,9 @@ class PistonPipette:
 
     def measure(self, volume: Written) -> SetVolume:
         """Return what it delivers when it is set to a volume, such as ``"500 µL"``, as an aliquot."""
-        fixed = self.subdivision is None
-        return set_to(self, volume, least=self.largest * (1.0 if fixed else SMALLEST))
+        found = set_to(self, volume, least=self.end * (1.0 if self.subdivision is None else SMALLEST))
+        self.volume_error(found.nominal)  # evaluated now: what its certificate does not say is refused here
+        return found
 
 
 @dataclass(frozen=True)
@@ -230,7 +234,7 @@ class PistonBurette(Burette):
     def __post_init__(self) -> None:
         """Read the repeatability besides."""
         problems = Problems()
-        _read_above_zero(problems, self.repeatability, "repeatability")
+        read_above_zero(problems, self, "repeatability")
         problems.raise_any()
         super().__post_init__()
 
@@ -240,22 +244,16 @@ class PistonBurette(Burette):
         return self.division if self.read_to is None else read(self.read_to, "volume", argument="read_to")
 
     def _known_limit(self) -> Limit:
-        return _systematic(self._item, self.largest, self.standard)
+        return _systematic(self._item, self.end, self.standard)
 
     def setting_error(self, fills: int, record: str = "") -> Estimate:
         """Return the error of stopping at a step and the random error of a number of fillings, L."""
-        s, source = _random_error(self._item, self.largest, self.standard, self.repeatability)
+        s, source = _random_error(self._item, self.end, self.standard, self.repeatability)
         random = delivery_scatter(self.id, self.label, s=s, source=source, fills=fills, record=record)
         setting = super().setting_error(fills, record)
         return evaluate(
             sum_from_values, setting, random, name="setting_error", label=f"setting and delivery of {self.label}"
         )
-
-
-def _read_above_zero(problems: Problems, written: Written | None, argument: str) -> None:
-    volume = None if written is None else problems.attempt(read, written, "volume", argument=argument)
-    if volume is not None and volume <= 0.0:
-        problems.add(DomainError("this is above zero", argument=argument, given=str(written)))
 
 
 def _systematic(item: str, capacity: float, standard: str | None) -> Limit:

@@ -11,9 +11,8 @@ import numpy as np
 
 from assay.bench.burette import Burette, Titre
 from assay.errors import DataError, DomainError, Problems
-from assay.kernels.volume import delivered_volume_from_readings, drifted_error_from_volume_error, scale_error_from_knots
+from assay.kernels.volume import delivered_volume_from_readings
 from assay.metrology.batch import evaluate_batch
-from assay.metrology.batch_terms import RowMember
 from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
 from assay.metrology.row_codes import Codes, Indices, Mask, RowCodes, closed
@@ -152,7 +151,7 @@ class TitreBatch:
         finals, initials, filled = self._finals, 0.0 if self._initials is None else self._initials, self._filled
         read = np.isfinite(finals) if self._initials is None else np.isfinite(finals) & np.isfinite(self._initials)
         counted = read & filled
-        longest = self.burette.usable * (1.0 + 1e-9)
+        longest = self.burette.largest * (1.0 + 1e-9)
         with np.errstate(invalid="ignore"):
             faults: dict[str, Mask] = {
                 MISSING: filled & ~read,
@@ -218,31 +217,7 @@ class TitreBatch:
 
     def _scale_error(self, readings: Array, which: str) -> EstimateBatch:
         """Return the deviation of the scale at many readings, L."""
-        lower, weight = self.burette.between_knots(readings)
-        places = np.clip(lower, 0, None).astype(np.int64)  # a reading below zero has a code, and needs no knot
-        joint = self.burette.joint
-        at = f"{joint.id}/{self._digest}/{which}"
-        scale = self.burette.scale
-        found = evaluate_batch(
-            scale_error_from_knots,
-            name="final_scale_error",
-            label=f"deviation of {self.burette.label}",
-            flags=scale.flags,
-            lower_knot_error=RowMember(id=f"{at}/lower", joint=joint, places=places),
-            upper_knot_error=RowMember(id=f"{at}/upper", joint=joint, places=places + 1),
-            upper_knot_weight=weight,
-        )
-        if scale.ageing is None:
-            return found
-        return evaluate_batch(
-            drifted_error_from_volume_error,
-            name="final_scale_error",
-            label=found.label,
-            volume_error=found,
-            yearly_drift=scale.ageing.of(scale.id, scale.label),
-            elapsed_years=scale.ageing.years,
-            share_of_scale=scale.share(readings),
-        )
+        return self.burette.scale.error_of_rows(readings, f"{self._digest}/{which}")
 
 
 def _columns(written: WrittenArray, unit: str | None, *, argument: str) -> Array:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from assay.bench.certificates import Calibrated, check_calibration
+from assay.bench.certificates import OF_MARK, Calibrated, check_calibration
 from assay.bench.setting import SetVolume, delivery_scatter, once, set_to, setting_error
 from assay.bench.temperature import material_of
 from assay.bench.ware import check_shape, class_row, class_source, limits_class
 from assay.errors import DomainError, Problems
+from assay.flags import Flag
 from assay.kernels.volume import volume_from_nominal
 from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import evaluate
@@ -48,9 +49,13 @@ class _Marked:
 
     def new_in_each(self, record: str, *, fills: int = 1) -> Estimate | None:
         """Return what is new in each delivery or filling, L, together; ``None`` where it belongs to the limit."""
-        of_one = None if self.calibration is None else self.calibration.of_one
-        if of_one is None:
+        if self.calibration is None:
             return None
+        of_one = self.calibration.of_one
+        if of_one is None:
+            told = f"Of {self.label} its certificate says the mean: what one filling differs by is not counted."
+            unstated = Estimate.exactly(0.0, name="setting_error", label=f"repeatability of {self.label}, not stated")
+            return unstated.flagged(Flag(code="repeatability-unstated", message=told))
         return delivery_scatter(
             self.id, self.label, s=of_one.s, dof=of_one.dof, source=of_one.source, fills=fills, record=record
         )
@@ -78,7 +83,7 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
     if isinstance(ware, Cylinder):
         division = problems.attempt(read, ware.subdivision, "volume", argument="subdivision")
     if not isinstance(ware, Cylinder):
-        problems.attempt(check_calibration, ware.calibration, ware.tolerance, "error", material=ware.material)
+        problems.attempt(check_calibration, ware.calibration, ware.tolerance, OF_MARK, material=ware.material)
     problems.raise_any()
     if volume <= 0.0:
         raise DomainError("a capacity is above zero", argument="capacity", given=str(ware.capacity))

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from assay.data import Row, table
-from assay.errors import DataError, DomainError, nearest
+from assay.errors import DataError, DomainError, Problems, nearest
+from assay.units import read
 
 #: The standard that is looked up when none is named.
 STANDARDS = {
@@ -194,6 +195,15 @@ def where_editions_differ() -> tuple[tuple[str, str, float, Mapping[str, tuple[f
 def class_source(row: Row) -> str:
     """Return where a tolerance is known from, for the budget; a row from memory says so."""
     return f"{row.index['standard']} class {row.index['accuracy_class']}, ±{row.half_width:g} mL{_memory(row)}"
+
+
+def read_above_zero(problems: Problems, ware: object, *arguments: str) -> None:
+    """Read volumes that ware was given, and note those that are not above zero."""
+    for argument in arguments:
+        written = getattr(ware, argument)
+        volume = None if written is None else problems.attempt(read, written, "volume", argument=argument)
+        if volume is not None and volume <= 0.0:
+            problems.add(DomainError("this is above zero", argument=argument, given=str(written)))
 
 
 def check_shape(shape: str) -> str:

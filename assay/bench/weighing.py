@@ -5,9 +5,11 @@ from __future__ import annotations
 import hashlib
 import math
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
 from assay.bench.air import Air
+from assay.errors import DomainError
 from assay.kernels.buoyancy import buoyancy_factor_from_densities, vacuum_mass_from_mass
 from assay.kernels.weighing import mass_from_readings
 from assay.metrology.estimate import Estimate
@@ -17,8 +19,6 @@ from assay.metrology.influence import Influence
 if TYPE_CHECKING:
     from assay.bench.balance import Balance
 
-#: The air where nothing was measured: one and the same wherever it is not stated.
-CONVENTIONAL_AIR = Air(day="not measured")
 #: Density of the weights by which balances are adjusted, g/L, and its half-width: what OIML R 111 allows for weights of
 #: class E2, 7.81 g/mL to 8.21 g/mL, rounded (from memory).
 _WEIGHTS, _WEIGHTS_HALF_WIDTH = 8000.0, 200.0
@@ -27,6 +27,12 @@ WEIGHED_DENSITY = "density of what is weighed"
 #: Half-width of a stated density of what is weighed, as a share of it: sources differ by one per cent for potassium
 #: iodate. A choice of this library.
 _DENSITY_HALF_WIDTH = 0.02
+
+
+@cache
+def conventional_air() -> Air:
+    """Return the air where nothing was measured: that of one room, the same wherever it is not stated."""
+    return Air(day="not measured")
 
 
 def weights_density(balance: Balance) -> Estimate:
@@ -76,6 +82,16 @@ class Weighing:
     density: float | None = None
     air: Air | None = None
 
+    def __post_init__(self) -> None:
+        """Refuse one of density and air without the other."""
+        if (self.density is None) != (self.air is None):
+            raise DomainError(
+                "the buoyancy of what is weighed takes its density and the air",
+                argument="air" if self.air is None else "density",
+                given="nothing",
+                remedy="Write balance.by_difference(gross, tare, density='1.636 g/mL', air=air), or leave both out.",
+            )
+
     @property
     def nominal(self) -> float:
         """Mass by the readings, g."""
@@ -100,6 +116,7 @@ class Weighing:
 
         """
         nothing = Estimate.exactly(0.0, name="gross_repeatability", label="repeatability, shown by the replicates")
+        gross, tare = self.balance.reading_errors(record) if repeatability else (nothing, nothing)
         found = evaluate(
             mass_from_readings,
             name="mass",
@@ -108,26 +125,27 @@ class Weighing:
             tare_reading=self.tare,
             gross_linearity=self.balance.linearity_error("gross", weighed=weighed),
             tare_linearity=self.balance.linearity_error("tare", weighed=weighed),
-            gross_repeatability=self.balance.reading_error(record, "gross") if repeatability else nothing,
-            tare_repeatability=self.balance.reading_error(record, "tare") if repeatability else nothing,
+            gross_repeatability=gross,
+            tare_repeatability=tare,
         )
-        found = self.balance.indicated(found, record)
-        return found if self.density is None or self.air is None else self._in_vacuum(found)
+        found = self.balance.indicated(found, record, once=repeatability)
+        if self.density is None or self.air is None:
+            return found
+        return self._in_vacuum(found, self.density, self.air, weighed or "standard")
 
-    def _in_vacuum(self, weighed: Estimate) -> Estimate:
-        assert self.density is not None and self.air is not None  # noqa: S101, PT018  (mass() has asked)
+    def _in_vacuum(self, weighed: Estimate, stated: float, air: Air, what: str) -> Estimate:
         density = Influence.within(
-            f"{WEIGHED_DENSITY}/{self.density!r}",
-            label=f"density of what is weighed, {self.density / 1000.0:g} g/mL",
-            value=self.density,
-            half_width=_DENSITY_HALF_WIDTH * self.density,
+            f"{WEIGHED_DENSITY}/{what} {stated!r}",
+            label=f"density of the weighed {what}, {stated / 1000.0:g} g/mL",
+            value=stated,
+            half_width=_DENSITY_HALF_WIDTH * stated,
             source=f"stated; within {100 * _DENSITY_HALF_WIDTH:g} %, a choice of the library",
         )
         factor = evaluate(
             buoyancy_factor_from_densities,
             name="buoyancy_factor",
             label=f"buoyancy of {weighed.label}",
-            air_density=self.air.density(),
+            air_density=air.density(),
             weights_density=weights_density(self.balance),
             density=Estimate.from_influence(density, name="density"),
         )
@@ -135,7 +153,7 @@ class Weighing:
 
     def u_repeatability(self) -> float:
         """Return the standard uncertainty of the mass from repeatability and rounding alone, g."""
-        return self.balance.reading_error("", "gross").u * math.sqrt(2.0)
+        return self.balance.u_reading() * math.sqrt(2.0)
 
     def readings(self) -> str:
         """Return the readings as text that is the same for the same readings."""

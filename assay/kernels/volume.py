@@ -39,6 +39,36 @@ def scale_error_from_knots(lower_knot_error: Value, upper_knot_error: Value, upp
     return lower_knot_error + upper_knot_weight * (upper_knot_error - lower_knot_error)
 
 
+def scale_error_from_point(scale_error: Value, point_deviation: Value, point_share: Value) -> Value:
+    """Return the deviation of a scale with what one of its calibrated points adds to it.
+
+    Parameters
+    ----------
+    scale_error : float or array [L]
+        Deviation without that point.
+    point_deviation : float or array [L]
+        Deviation at the point.
+    point_share : float or array [1]
+        By how much it counts at the reading: 1 at the point, nothing from its neighbours on.
+
+    Returns
+    -------
+    float or array [L]
+        The deviation.
+
+    References
+    ----------
+    common practice: a burette's correction is interpolated linearly between the calibrated points.
+
+    Examples
+    --------
+    >>> scale_error_from_point(0.0, 0.04, 0.25)
+    0.01
+
+    """
+    return scale_error + point_deviation * point_share
+
+
 def delivered_volume_from_readings(
     final_reading: Value, initial_reading: Value, final_scale_error: Value, initial_scale_error: Value
 ) -> Value:

@@ -280,7 +280,11 @@ class Steps:
     def _density(self, one: Table, table: Table, label: str) -> Density:
         if one.has("gross"):
             pipette = self.instruments.taken(one, "pipette")
-            weighing = self._means(table).weighing(one)
+            means = self._means(table)
+            weighing = means.weighing(one)
+            if means.air is not None:  # buoyed up as a liquid of the density that the readings give
+                buoyed = f"{weighing.nominal / pipette.volume().value:.6g} g/L"
+                weighing = means.weighing(one, density=buoyed)
             record = f"record/{label}/density/{weighing.readings()}"
             mass, volume = weighing.mass(record, weighed="density"), one_delivery(pipette, record)
             return one.call("temperature", density_by_weighing, mass, volume, temperature=one.text("temperature"))

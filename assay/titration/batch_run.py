@@ -27,6 +27,7 @@ from assay.metrology.batch_replicates import ScatterBatch, mean_of_batch, scatte
 from assay.metrology.batch_terms import RowInfluence
 from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
+from assay.metrology.evaluation import evaluate
 from assay.metrology.identity import fresh_id, path_part
 from assay.metrology.replicates import Rounding
 from assay.metrology.row_codes import RowCodes
@@ -205,7 +206,8 @@ class BatchRun:
             if new == (None, None):
                 continue
             taken, made_up = (self._new(error, f"/{DILUTION} {k}") for error in new)
-            factor = evaluate_batch(
+            rows = any(isinstance(part, EstimateBatch) for part in (factor, taken, made_up))
+            factor = (evaluate_batch if rows else evaluate)(
                 dilution_factor_from_deliveries,
                 name="dilution_factor",
                 label=factor.label,
@@ -218,10 +220,10 @@ class BatchRun:
             )
         return factor
 
-    def _new(self, error: Estimate | None, part: str) -> EstimateBatch | float:
+    def _new(self, error: Estimate | None, part: str) -> EstimateBatch | Estimate | float:
         """Return what was new in each row, L: a deviation for each that the error of one dilution is made of."""
-        if error is None:
-            return 0.0
+        if error is None or not error.influences:
+            return error or 0.0
         columns = []
         for id_, influence in error.influences.items():
             tail = f"{part}{id_.removeprefix(_ROW)}"

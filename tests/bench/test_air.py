@@ -91,3 +91,15 @@ def test_the_approximation_is_as_near_as_its_half_width_says() -> None:
     h = np.linspace(*HUMIDITIES, 21)[None, None, :]
     apart = np.abs(air_density_from_approximation(t, p, h, 0.0) / air_density_from_cipm(t, p, h, 0.0) - 1.0)
     assert 3.0e-4 < apart.max() < 3.2e-4
+
+
+@pytest.mark.parametrize(
+    ("humidity", "middle", "half"), [("95 %", 0.925, 0.075), ("4 %", 0.07, 0.07), ("50 %", 0.5, 0.1)]
+)
+def test_no_humidity_lies_beyond_its_range(humidity: str, middle: float, half: float) -> None:
+    """What ±10 % adds beyond 0 % and 100 % is cut off; then no draw leaves the range of the equation."""
+    density = Air("20 °C", pressure="1000 hPa", humidity=humidity, day="damp").density()
+    stated = density.influences["air/damp/relative_humidity"]
+    assert stated.value == pytest.approx(middle)
+    assert stated.u == pytest.approx(half / math.sqrt(3.0))
+    assert not density.monte_carlo(trials=20_000).flags

@@ -77,7 +77,10 @@ def test_it_is_that_of_one_burette() -> None:
         (lambda: found({"25 mL": AT_25[:1], "50 mL": AT_50}), ["two weighings"]),
         (lambda: found(date="last week"), ["last week"]),
         (lambda: burette(material="polypropylene"), ["polypropylene", "same material"]),
-        (lambda: burette(tolerance="0.05 mL"), ["one of the two"]),
+        (
+            lambda: Burette("B1", capacity="25 mL", subdivision="0.05 mL", calibration=found()),
+            ["ends before", "50 mL", "up to 25 mL", "belong"],
+        ),
         (lambda: Pipette("P50", capacity="50 mL", calibration=found()), ["calibrate()"]),  # type: ignore[arg-type]
     ],
 )

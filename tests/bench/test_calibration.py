@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import statistics
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -19,6 +20,7 @@ from assay import (
     Flask,
     Pipette,
     Temperature,
+    Weighing,
     calibrate,
     calibrate_burette,
     combine,
@@ -213,9 +215,29 @@ def test_eccentricity_counts_for_both_loads_and_drift_in_proportion() -> None:
     assert further.value == plain.value
 
 
-def test_repeatability_has_its_degrees_of_freedom() -> None:
-    mass = balance(repeatability_dof=9).by_difference("21 g", "20 g").mass("m")
-    assert {i.dof for i in mass.influences.values() if "repeatability" in i.id} == {9.0}
+def test_two_readings_share_the_degrees_of_freedom_of_their_repeatability() -> None:
+    """Both are by one s from ten readings: their difference has nine degrees of freedom, not eighteen."""
+    alone = {"readability": "0.01 mg", "linearity": "0 mg"}
+    mass = Balance("W3", repeatability="0.1 mg", repeatability_dof=9, **alone).by_difference("21 g", "20 g").mass("m")
+    assert mass.u == pytest.approx(0.1e-3 * math.sqrt(2.0), rel=1e-12)
+    assert mass.dof == pytest.approx(9.0)
+    known = Balance("W3", repeatability="0.1 mg", **alone).by_difference("21 g", "20 g").mass("m")
+    assert known.u == pytest.approx(mass.u, rel=1e-12)
+    assert math.isinf(known.dof)
+
+
+def test_replicates_show_where_loads_stood() -> None:
+    """It is new each time a load is put down: titres by mass and fillings scatter by it, one weighing counts it."""
+    off = balance(eccentricity="3 mg")
+    single = off.by_difference("21 g", "20 g").mass("m")
+    assert single.u > 3e-3 / math.sqrt(3.0)
+    assert off.titre("80 g", "60 g").measure("m").u == balance().titre("80 g", "60 g").measure("m").u
+    fillings = [off.by_difference(f"{20 + float(gram):.4f} g", TARE) for gram in GRAMS]
+    asked: dict[str, Any] = {"air": Air(day=DAY), "date": DAY}
+    water = Temperature("23.0 °C", half_width="0.5 K", day=DAY)
+    assert calibrate("pipette P10", fillings, water=water, **asked).volume.u == pytest.approx(
+        calibrate("pipette P10", [replace(one, balance=balance()) for one in fillings], water=water, **asked).volume.u
+    )
 
 
 @pytest.mark.parametrize(
@@ -226,6 +248,8 @@ def test_repeatability_has_its_degrees_of_freedom() -> None:
         (lambda: balance(drift="1 mg", drift_load="0 g"), ["drift_load", "above zero"]),
         (lambda: balance().by_difference("21 g", "20 g", air=Air()), ["density", "1.636 g/mL"]),
         (lambda: balance().by_difference("21 g", "20 g", density="1.636 g/L"), ["1.636 g/L", "unit"]),
+        (lambda: Weighing(balance=balance(), gross=21.0, tare=20.0, density=1636.0), ["density and the air"]),
+        (lambda: Weighing(balance=balance(), gross=21.0, tare=20.0, air=Air()), ["density and the air"]),
     ],
 )
 def test_a_balance_refuses(make: Callable[[], object], says: list[str]) -> None:

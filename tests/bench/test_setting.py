@@ -254,6 +254,24 @@ def test_a_certified_pipette_scatters_where_it_delivers_once() -> None:
     assert one_delivery(plain, "dilution").u == plain.volume().u
 
 
+def test_a_certificate_that_does_not_say_it_is_flagged_where_it_counts() -> None:
+    known = Certificate(volume="9.987 mL", expanded="0.006 mL", k=2, date="2026-03-02")
+    pipette = Pipette("P10", capacity="10 mL", calibration=known)
+    diluted = Dilution(pipette, Flask("F250", capacity="250 mL"))
+    assert [flag.code for flag in diluted.factor("drum").flags] == ["repeatability-unstated"]
+    assert "one filling" in diluted.factor("drum").flags[0].message
+    assert not pipette.volume().flags
+    assert diluted.factor("drum").relative_u == pytest.approx(math.hypot(0.003 / 9.987, 0.30 / THIRD / 250.0), rel=1e-9)
+    burette = Burette("B1", capacity="50 mL", subdivision="0.1 mL")
+    rows = assay_hypochlorite_batch(
+        Titrant(name="thiosulfate", estimate=amount(0.1)),
+        aliquot=pipette,
+        titres=TitreBatch(burette=burette, final=[[24.35, 24.40]], unit="mL"),
+        dilutions=[diluted],
+    )
+    assert "repeatability-unstated" in {flag.code for flag in rows.flags}
+
+
 def test_a_certified_flask_scatters_in_each_solution_that_is_made_up_in_it() -> None:
     iodate = PrimaryStandard("KIO3", lot="1", purity="99.95 % w/w", half_width="0.05 % w/w")
     first, second = (
@@ -306,7 +324,7 @@ def test_a_certificate_of_a_piston_pipette_holds_at_its_capacity_alone() -> None
     pipette = PistonPipette("E1", capacity="1 mL", subdivision="5 µL", calibration=known)
     assert pipette.measure("1 mL").volume().value == pytest.approx(0.000995, rel=1e-12)
     assert pipette.measure("1 mL").volume().u == pytest.approx(1e-6, rel=1e-12)
-    with pytest.raises(DomainError, match="CorrectionTable"):
+    with pytest.raises(DomainError, match="its capacity alone"):
         pipette.measure("0.5 mL").volume()
 
 
@@ -319,7 +337,8 @@ def test_a_table_of_corrections_replaces_the_limit(kind: type[Burette | PistonPi
         k=2,
         date="2026-03-02",
     )
-    ware = kind("X", capacity="10 mL", subdivision="0.1 mL", calibration=table)
+    division = "0.05 mL" if kind is Burette else "0.1 mL"
+    ware = kind("X", capacity="10 mL", subdivision=division, calibration=table)
     found = ware.measure("5 mL").volume()
     assert found.value == pytest.approx(0.00502, rel=1e-12)
     assert found.u == pytest.approx(5e-6, rel=1e-9)

@@ -233,7 +233,7 @@ def assay_peer(rows: int = ROWS) -> Found:
     c, u_c, dof_c = titrant.estimate.value, titrant.estimate.u, titrant.estimate.dof
     p, u_p = pipette.volume().value, pipette.volume().u
     f, u_f = flask.volume().value, flask.volume().u
-    covariance = np.array(burette.joint.covariance)
+    covariance = np.array(burette.scale.joint.covariance)
     step_u, spacing = 0.05e-3 / math.sqrt(12.0), 2.5e-3
     finals = _readings(rows).T / 1000.0
     good = (np.isfinite(finals) & (finals > 0.0) & (finals <= 0.05)).all(axis=0)

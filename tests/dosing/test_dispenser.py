@@ -73,7 +73,7 @@ def test_as_few_fillings_as_hold_the_volume(dispenser: Dispenser, volume: float,
 
 # --------------------------------------------------------------------------------------------------------- delivered
 def test_one_filling_by_hand() -> None:
-    """The amount is c (V + e + s), u²(V) = 2²/6 + 1²/3 mL²."""
+    """The amount is c (V + e + s), u²(V) = 2²/3 + 1²/3 mL²."""
     found = Setting.of(CYLINDER, 0.126).delivered(0.126, strength())
     assert found.value == pytest.approx(0.252, rel=1e-14)
     u_volume = math.sqrt(2.0**2 / 3.0 + 1.0**2 / 3.0) / 126.0
@@ -81,7 +81,7 @@ def test_one_filling_by_hand() -> None:
 
 
 def test_the_scale_counts_in_every_filling_and_the_setting_is_new_each_time() -> None:
-    """Three fillings: the error of the cylinder three times, 3² 2²/6; three settings, 3 × 1²/3 mL²."""
+    """Three fillings: the error of the cylinder three times, 3² 2²/3; three settings, 3 × 1²/3 mL²."""
     found = Setting.of(CYLINDER, 0.600).delivered(0.600, strength())
     u_volume = math.sqrt(9.0 * 2.0**2 / 3.0 + 3.0 * 1.0**2 / 3.0) / 600.0
     assert found.relative_u == pytest.approx(math.hypot(0.01, u_volume), rel=1e-12)

@@ -88,7 +88,7 @@ def test_nominal_is_the_nearest_graduation() -> None:
 
 
 def test_what_is_delivered_is_strength_times_volume_with_every_error() -> None:
-    """At 126 mL: u²(V) = 2²/6 + 1²/3 mL² and 1 % of strength."""
+    """At 126 mL: u²(V) = 2²/3 + 1²/3 mL² and 1 % of strength."""
     delivered = dosed().nominal.delivered
     assert delivered.value == pytest.approx(2.0 * 0.126, rel=1e-12)
     assert delivered.relative_u == pytest.approx(math.hypot(0.01, math.sqrt(4.0 / 3.0 + 1.0 / 3.0) / 126.0), rel=1e-10)

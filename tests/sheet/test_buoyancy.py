@@ -69,7 +69,7 @@ def buoyancy(density: float) -> float:
 def test_a_standard_is_corrected_by_the_density_of_its_table() -> None:
     plain, corrected = ran(STANDARD).titrant.estimate, ran("[air]", STANDARD).titrant.estimate
     assert corrected.value / plain.value == pytest.approx(buoyancy(1636.0), rel=1e-12)
-    assert "density of what is weighed/1636.0" in corrected.influences
+    assert "density of what is weighed/standard 1636.0" in corrected.influences
 
 
 def test_a_stated_density_goes_before_that_of_the_table() -> None:
@@ -124,6 +124,20 @@ def test_the_air_is_shared_by_all_that_was_weighed_in_it() -> None:
     shared = {id_ for id_ in result.titrant.estimate.influences if id_.startswith("air/")}
     assert shared
     assert shared <= set(result.strengths["acid"].estimate.influences)
+
+
+def test_a_density_by_weighing_is_that_of_the_liquid_in_vacuum() -> None:
+    """11.62 g by the readings in 10 mL: 1.162 g/mL, of which the buoyancy is that of a liquid of this density."""
+    assay = ASSAY.replace('dilutions = [{ gross = "62.154 g", tare = "50.000 g", flask = "F250" }]\n', "")
+    weighed = assay + (
+        '[assay.density]\ngross = "61.620 g"\ntare = "50.000 g"\npipette = "P10"\ntemperature = "20 °C"\n'
+    )
+    found = [
+        ran(air, STANDARD, weighed).strengths["acid"].in_basis("% w/w HCl").value
+        / ran(air, STANDARD, weighed).strengths["acid"].in_basis("g/L HCl").value
+        for air in ("", "[air]")
+    ]
+    assert found[0] / found[1] == pytest.approx(buoyancy(1162.0), rel=1e-9)
 
 
 @pytest.mark.parametrize("stated", ["", "[air]"])

@@ -165,7 +165,7 @@ def test_two_pieces_may_be_weighed_on_one_day_at_other_temperatures(tmp_path: Pa
 def test_corrections_of_a_burette_replace_its_class(tmp_path: Path) -> None:
     found = strength(saved(tmp_path, sheet=SHEET + TABLE))
     sources = {influence.source for influence in found.influences.values() if influence.id.startswith("burette/B1/")}
-    assert sources == {"certificate of 2026-03-02"}
+    assert sources == {"certificate of 2026-03-02", "ISO 385:2005 class B, ±0.1 mL, less what the points say"}
 
 
 @pytest.mark.parametrize(
@@ -220,7 +220,10 @@ water_half_width = "0.5 K"
 def test_a_burette_weighed_at_points_of_its_scale_replaces_its_class(tmp_path: Path) -> None:
     found = strength(saved(tmp_path, sheet=SHEET + BURETTE))
     sources = {influence.source for influence in found.influences.values() if influence.id.startswith("burette/B1/")}
-    assert sources == {"calibrated by weighing on 2026-11-10"}
+    assert sources == {"ISO 385:2005 class B, ±0.1 mL, less what the points say"}
+    weighed = {id_.split("/")[1] for id_ in found.influences if id_.startswith("calibration/")}
+    assert weighed <= {"burette B1 to 25 mL", "burette B1 to 50 mL"}
+    assert weighed
 
 
 @pytest.mark.parametrize(

@@ -277,9 +277,10 @@ def test_bad_ware_is_refused(old: str, new: str, says: list[str]) -> None:
 
 @pytest.mark.parametrize("given", ["S5", "S10", "S20"])
 def test_corrections_of_a_syringe_replace_its_limit(given: str) -> None:
+    end = int(given[1:])
     corrections = (
-        f'\n[instruments.{given}.corrections]\nreadings = ["2 mL", "5 mL", "10 mL", "20 mL"]\n'
-        'corrections = ["0.02 mL", "0.03 mL", "0.05 mL", "0.05 mL"]\nexpanded = "0.04 mL"\nk = 2\ndate = "2026-03-02"\n'
+        f'\n[instruments.{given}.corrections]\nreadings = ["{end / 5} mL", "{end / 2} mL", "{end} mL"]\n'
+        'corrections = ["0.02 mL", "0.03 mL", "0.05 mL"]\nexpanded = "0.04 mL"\nk = 2\ndate = "2026-03-02"\n'
     )
     acid = run(SHEET + corrections).strengths["hardware acid"].estimate
     sources = {i.source for i in acid.influences.values() if i.id.startswith(f"syringe/{given}/certificate")}

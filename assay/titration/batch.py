@@ -22,7 +22,8 @@ from assay.substances.species import HYPOCHLORITE, Species
 from assay.substances.strength import Strength, expressed
 from assay.titration.acid_base import acid_or_base, assay_acid_base, found_by
 from assay.titration.assays import Dilution
-from assay.titration.batch_run import BatchRun, naming_of
+from assay.titration.batch_naming import naming_of
+from assay.titration.batch_run import BatchRun
 from assay.titration.blanks import Blank
 from assay.titration.end_point import EndPoint
 from assay.titration.iodometry import LARGEST_ALIQUOT, SODIUM, TOO_STRONG, assay_hypochlorite, is_liquor, source_flag

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import overload
 
 import numpy as np
 
@@ -18,7 +15,7 @@ from assay.bench.temperature import LIQUID, LIQUIDS, liquid_place
 from assay.bench.titre_batch import TitreBatch
 from assay.bench.weighing import Weighing
 from assay.errors import DataError, DomainError
-from assay.flags import Flag
+from assay.flags import Flag, merged
 from assay.kernels.dilution import dilution_factor_from_deliveries, dilution_factor_from_factors
 from assay.kernels.replicates import mean_from_replicates, sum_from_values
 from assay.kernels.titration import analyte_concentration_from_titre, equivalents_in_aliquot_from_titre
@@ -27,8 +24,6 @@ from assay.metrology.batch_replicates import ScatterBatch, mean_of_batch, scatte
 from assay.metrology.batch_terms import RowInfluence
 from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
-from assay.metrology.evaluation import evaluate
-from assay.metrology.identity import fresh_id, path_part
 from assay.metrology.replicates import Rounding
 from assay.metrology.row_codes import RowCodes
 from assay.metrology.shapes import Array
@@ -43,6 +38,7 @@ from assay.titration.assays import (
     equivalents_along,
     portion_and_factor,
 )
+from assay.titration.batch_naming import Naming
 from assay.titration.blanks import (
     BLANK_ABOVE,
     Blank,
@@ -167,7 +163,8 @@ class BatchRun:
         if label is not None:
             stated = read_strength(label, argument="label", species=self.species)
             strengths = strengths.doubted(strengths.interval()[0] > stated, ABOVE_LABEL)
-        return replace(strengths, flags=(*strengths.flags, *sampling_flags(name, sampling)))
+        unstated = (e.flags for dilution in self.dilutions for e in dilution.new_in_each(_ROW) if e is not None)
+        return replace(strengths, flags=merged([strengths.flags, *unstated, sampling_flags(name, sampling)]))
 
     def titre_and_blank(self) -> tuple[EstimateBatch, EstimateBatch | Estimate, tuple[Flag, ...]]:
         """Return the mean titre of each row and its blank, L, with the flags of the blank."""
@@ -202,12 +199,10 @@ class BatchRun:
     def _diluted_once(self, factor: Estimate | EstimateBatch) -> Estimate | EstimateBatch:
         """Return the factor of all dilutions with what was new in each of each row."""
         for k, dilution in enumerate(self.dilutions, 1):
-            new = dilution.new_in_each(_ROW)
-            if new == (None, None):
+            taken, made_up = (self._new(error, f"/{DILUTION} {k}") for error in dilution.new_in_each(_ROW))
+            if isinstance(taken, float) and isinstance(made_up, float):
                 continue
-            taken, made_up = (self._new(error, f"/{DILUTION} {k}") for error in new)
-            rows = any(isinstance(part, EstimateBatch) for part in (factor, taken, made_up))
-            factor = (evaluate_batch if rows else evaluate)(
+            factor = evaluate_batch(
                 dilution_factor_from_deliveries,
                 name="dilution_factor",
                 label=factor.label,
@@ -220,10 +215,10 @@ class BatchRun:
             )
         return factor
 
-    def _new(self, error: Estimate | None, part: str) -> EstimateBatch | Estimate | float:
+    def _new(self, error: Estimate | None, part: str) -> EstimateBatch | float:
         """Return what was new in each row, L: a deviation for each that the error of one dilution is made of."""
         if error is None or not error.influences:
-            return error or 0.0
+            return 0.0
         columns = []
         for id_, influence in error.influences.items():
             tail = f"{part}{id_.removeprefix(_ROW)}"
@@ -335,102 +330,6 @@ def _of_single(scatter: ScatterBatch, rounding: Rounding) -> ScatterBatch:
     alone = np.hypot(rounding.shared, rounding.own)
     s = scatter.repeatability
     return ScatterBatch(s=np.hypot(s, alone), repeatability=s, dof=scatter.dof, u_scatter=s, u_resolution=alone)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Naming:
-    """How a batch and its rows are known.
-
-    Parameters
-    ----------
-    path : str
-        The path of the whole.
-    record : str
-        Its name.
-    names : sequence of str
-        Those of its rows.
-
-    """
-
-    path: str
-    record: str
-    names: Sequence[str]
-
-
-class _Numbered(Sequence[str]):
-    """Names of rows that are only counted, made when they are asked for."""
-
-    def __init__(self, record: str, rows: int) -> None:
-        self._record, self._rows = record, range(rows)
-
-    def __len__(self) -> int:
-        return len(self._rows)
-
-    @overload
-    def __getitem__(self, i: int) -> str: ...
-    @overload
-    def __getitem__(self, i: slice) -> list[str]: ...
-    def __getitem__(self, i: int | slice) -> str | list[str]:
-        if isinstance(i, slice):
-            return [self._name(k) for k in self._rows[i]]
-        return self._name(self._rows[i])
-
-    def __iter__(self) -> Iterator[str]:
-        return map(self._name, self._rows)
-
-    def index(self, value: str, start: int = 0, stop: int | None = None) -> int:
-        """Return the row of this name, without looking at all of them."""
-        del start, stop
-        head, _, number = value.rpartition(" ")
-        if not number.isdecimal() or not 1 <= int(number) <= len(self) or value != self._name(int(number) - 1):
-            raise ValueError(value)
-        del head
-        return int(number) - 1
-
-    def _name(self, i: int) -> str:
-        return f"{self._record}, row {i + 1}"
-
-
-def naming_of(titres: TitreBatch, blank: Blank | TitreBatch, record: str | None, names: Sequence[str] | None) -> Naming:
-    """Return how a batch and its rows are known; see `assay_hypochlorite_batch`.
-
-    Raises
-    ------
-    DataError
-        If the titres are not in rows, names and titres do not agree in number, or a name stands twice or is no text.
-
-    """
-    given: object = titres
-    if not isinstance(given, TitreBatch):
-        raise DataError(
-            "the titres of a batch are readings in rows",
-            argument="titres",
-            given=type(given).__name__,
-            expected="a TitreBatch",
-            remedy="Write TitreBatch(burette=burette, final=[[24.30, 24.40], …], unit='mL'), or give the titres of one "
-            "sample to the assay of one.",
-        )
-    if isinstance(names, str):
-        raise DataError(
-            "each row has a name of its own", argument="names", given=names, remedy=f"Write [{names!r}, …]."
-        )
-    unnamed = "batch" if names is not None else fresh_id("batch").rsplit("/", 1)[-1]
-    whole = unnamed if record is None else path_part(record, argument="record")
-    texts = [titres.digest(), blank.digest() if isinstance(blank, TitreBatch) else ""]
-    if names is None:
-        return Naming(path=record_path(whole, texts), record=whole, names=_Numbered(whole, len(titres)))
-    listed = tuple(path_part(name, argument="names") for name in names)
-    twice = [name for name, count in Counter(listed).items() if count > 1][:3]
-    if len(listed) != len(titres) or twice:
-        raise DataError(
-            "each row has a name of its own",
-            argument="names",
-            given=", ".join(twice) or f"{len(listed)} names",
-            expected=f"{len(titres)} different names",
-            remedy="Two assays of one drum are told apart by a date or a number.",
-        )
-    digest = hashlib.sha256("\n".join(listed).encode()).hexdigest()
-    return Naming(path=record_path(whole, [*texts, digest]), record=whole, names=listed)
 
 
 def _by_row(candidates: Sequence[Estimate], shares: Sequence[Array]) -> EstimateBatch:

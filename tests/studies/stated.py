@@ -23,7 +23,8 @@ from assay.metrology.influence import Influence
 from assay.metrology.shapes import Array
 from assay.substances.species import HYPOCHLORITE
 from assay.titration.assays import Dilution, liquids_of, portion_and_factor
-from assay.titration.batch_run import BatchRun, naming_of
+from assay.titration.batch_naming import naming_of
+from assay.titration.batch_run import BatchRun
 from assay.titration.iodometry import assay_hypochlorite
 from assay.titration.standardisation import standardise_by_aliquots
 from assay.titration.standards import PrimaryStandard, StandardSolution

@@ -49,8 +49,8 @@ def imported(source: str) -> list[str]:
 
 
 def public(name: str) -> bool:
-    """Return whether a reader may import this: ``assay`` itself, none of its rooms, matplotlib, chance, and files."""
-    return name in {"assay", "random", "pathlib", "tempfile"} or name.partition(".")[0] == "matplotlib"
+    """Return whether a reader may import this: ``assay`` itself, none of its rooms, matplotlib, chance, means, and files."""
+    return name in {"assay", "random", "pathlib", "statistics", "tempfile"} or name.partition(".")[0] == "matplotlib"
 
 
 def run(path: Path, copies: Path | None) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 from assay.data import Row, table
 from assay.errors import DataError, DomainError, Problems, nearest
@@ -22,6 +23,11 @@ STANDARDS = {
 }
 
 _ML = 1000.0  # the tables are in mL, the library in L
+
+#: Words in the note of a row that reach the budget.
+_LOW = "with low confidence"
+#: Kinds of error in the order in which they are listed; glass has one limit without a name.
+_ERRORS = ("", "total", "systematic", "random")
 
 
 def class_row(
@@ -68,7 +74,7 @@ def limits_class(accuracy_class: str) -> str:
         If there is no such class.
 
     """
-    found = {"A": "A", "AS": "A", "B": "B", "BS": "B"}.get(str(accuracy_class).strip().upper())
+    found = {"A": "A", "AS": "A", "B": "B"}.get(str(accuracy_class).strip().upper())
     if found is None:
         raise DataError(
             "not in the table of such ware.",
@@ -156,20 +162,24 @@ def piston_limits(item: str, *, capacity: float, standard: str | None) -> Piston
         return PistonLimits(
             systematic=float(total.half_width or 0.0) / _ML,
             random=0.0,
-            source=f"{edition}, total error ±{total.half_width:g} mL{_memory(total)}",
+            source=f"{edition}, total error ±{total.half_width:g} mL{_doubt(total)}",
             random_source=f"{edition}, within its total error",
         )
     systematic, random = by_error["systematic"], by_error["random"]
     return PistonLimits(
         systematic=float(systematic.half_width or 0.0) / _ML,
         random=float(random.u or 0.0) / _ML,
-        source=f"{edition}, systematic error ±{systematic.half_width:g} mL{_memory(systematic)}",
-        random_source=f"{edition}, random error s = {random.u:g} mL{_memory(random)}",
+        source=f"{edition}, systematic error ±{systematic.half_width:g} mL{_doubt(systematic)}",
+        random_source=f"{edition}, random error s = {random.u:g} mL{_doubt(random)}",
     )
 
 
-def _memory(row: Row) -> str:
-    return ", from memory" if row.provenance == "memory" else ""
+def _doubt(row: Row) -> str:
+    """Return how far a row is to be trusted, for the budget; nothing of one that was plainly read."""
+    doubtful = _LOW in row.note
+    if row.provenance == "memory":
+        return f", from memory {_LOW}" if doubtful else ", from memory"
+    return f", {row.provenance} {_LOW}" if doubtful else ""
 
 
 def where_editions_differ() -> tuple[tuple[str, str, float, Mapping[str, tuple[float, ...]]], ...]:
@@ -178,23 +188,29 @@ def where_editions_differ() -> tuple[tuple[str, str, float, Mapping[str, tuple[f
     Returns
     -------
     tuple of (item, class, capacity [mL], limits)
-        The limits by standard, mL; several where they go by the subdivision.
+        The limits by standard, mL; several where they go by the subdivision. Piston ware has no class, and its limits
+        stand by standard and error: ``"systematic"`` and ``"random"``, or ``"total"`` for both together.
 
     """
-    limits: dict[tuple[str, str, float], dict[str, set[float]]] = {}
-    for row in table("volumetric_ware").rows:
-        ware = (row.index["item"], row.index["accuracy_class"], float(row.index["nominal"]))
-        limits.setdefault(ware, {}).setdefault(row.index["standard"], set()).add(float(row.half_width or 0.0))
+    limits: dict[tuple[str, str, float], dict[str, dict[str, set[float]]]] = {}
+    for row in (*table("volumetric_ware").rows, *table("piston_ware").rows):
+        ware = (row.index["item"], row.index.get("accuracy_class", ""), float(row.index["nominal"]))
+        by_error = limits.setdefault(ware, {}).setdefault(row.index["standard"], {})
+        by_error.setdefault(row.index.get("error", ""), set()).add(float(row.half_width or row.u or 0.0))
     return tuple(
-        (*ware, {standard: tuple(sorted(found)) for standard, found in sorted(by_standard.items())})
+        (*ware, {
+            f"{standard} {error}".strip(): tuple(sorted(by_error[error]))
+            for standard, by_error in sorted(by_standard.items())
+            for error in sorted(by_error, key=_ERRORS.index)
+        })
         for ware, by_standard in sorted(limits.items())
-        if len({frozenset(found) for found in by_standard.values()}) > 1
-    )
+        if any(by_error != other for by_error, other in pairwise(by_standard.values()))
+    )  # fmt: skip
 
 
 def class_source(row: Row) -> str:
-    """Return where a tolerance is known from, for the budget; a row from memory says so."""
-    return f"{row.index['standard']} class {row.index['accuracy_class']}, ±{row.half_width:g} mL{_memory(row)}"
+    """Return where a tolerance is known from, for the budget; a row from memory, or of low confidence, says so."""
+    return f"{row.index['standard']} class {row.index['accuracy_class']}, ±{row.half_width:g} mL{_doubt(row)}"
 
 
 def read_above_zero(problems: Problems, ware: object, *arguments: str) -> None:

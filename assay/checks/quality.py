@@ -5,21 +5,29 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, cast
 
-from scipy import special
+from scipy import optimize, special
 
 from assay.checks.operands import Operands
 from assay.checks.readings import readings
 from assay.metrology.control import control_chart
 from assay.metrology.control_limits import range_constants
-from assay.metrology.dixon import dixon_critical
+from assay.metrology.dixon import dixon_critical, dixon_probability
 from assay.metrology.duplicates import SamplingPrecision, sampling_precision
 from assay.metrology.estimate import Estimate
 from assay.metrology.grubbs import grubbs, grubbs_critical
 from assay.metrology.outliers import dixon
 from assay.metrology.variance import VarianceAnalysis, analysis_of_variance
 
+
+def _critical_r10(n: int, level: float) -> float:
+    """Return the critical r10 of any number of values: books take it beyond the seven for which the library does."""
+    alpha = (1.0 - level) / 2.0
+    return float(optimize.brentq(lambda ratio: dixon_probability(ratio, n, "r10") - alpha, 0.0, 1.0, xtol=1e-12))
+
+
 _CRITICAL: Mapping[str, Callable[[int, float], float]] = {
     "dixon": dixon_critical,
+    "dixon, r10": _critical_r10,
     "grubbs": grubbs_critical,
     "grubbs, one end": lambda n, level: grubbs_critical(n, 2.0 * level - 1.0),
 }

@@ -36,6 +36,7 @@ from assay.titration.titres import (
     record_path,
     titre_set,
 )
+from assay.titration.weighed_titrant import check_weighed_as, weighed_fact
 from assay.units import Written
 
 #: Glossary name of a titrant's strength, by the unit of its titres.
@@ -141,7 +142,7 @@ def standardise_by_aliquots(
         estimate.unit,
         lambda other: estimate.value * net / ((titrated.mean.value - other) or nan),
     )
-    facts = _facts(standard, end_point, blank)
+    facts = _facts(standard, end_point, blank, titres)
     return Titrant(name=standard.titrant, estimate=estimate.flagged(*judged, *flags), facts=facts)
 
 
@@ -226,7 +227,7 @@ def standardise_by_portions(
     conditions = conditions.titrating(_about(standard, weighed, blank))
     found = PortionSet(portions=portions, path=path, label=label, name=_NAMES[unit])
     mean = found.mean(one, blank, conditions).flagged(*judged)
-    return Titrant(name=standard.titrant, estimate=mean, facts=_facts(standard, end_point, blank))
+    return Titrant(name=standard.titrant, estimate=mean, facts=_facts(standard, end_point, blank, titres))
 
 
 def standardise_by_comparison(
@@ -366,6 +367,7 @@ def check_unit(titrant: Titrant, titres: Sequence[AnyTitre]) -> None:
             given=wrong[0].shown,
             remedy="Measure its titres in the way in which it was standardised, or standardise it in this way as well.",
         )
+    check_weighed_as(titrant.facts, titres)
 
 
 def _about(standard: PrimaryStandard, titrated: Sequence[tuple[float, AnyTitre]], blank: Blank) -> float:
@@ -379,8 +381,10 @@ def _label(titrant: str, record: str | None) -> str:
     return titrant if record is None else f"{titrant} ({record})"
 
 
-def _facts(standard: PrimaryStandard, end_point: EndPoint | None, blank: Blank) -> dict[str, str]:
-    return standard.trace() | _end_point_fact(end_point, blank)
+def _facts(
+    standard: PrimaryStandard, end_point: EndPoint | None, blank: Blank, titres: Sequence[AnyTitre]
+) -> dict[str, str]:
+    return standard.trace() | _end_point_fact(end_point, blank) | weighed_fact(titres)
 
 
 def _end_point_fact(end_point: EndPoint | None, blank: Blank) -> dict[str, str]:

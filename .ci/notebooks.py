@@ -49,7 +49,7 @@ def imported(source: str) -> list[str]:
 
 
 def public(name: str) -> bool:
-    """Return whether a reader may import this: ``assay`` itself, none of its rooms, matplotlib, chance, means, files."""
+    """Return whether a reader may import this: ``assay`` but none of its rooms, matplotlib, chance, means, files."""
     return name in {"assay", "random", "pathlib", "statistics", "tempfile"} or name.partition(".")[0] == "matplotlib"
 
 

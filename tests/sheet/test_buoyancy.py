@@ -101,8 +101,19 @@ def test_a_titrant_by_mass_is_corrected_by_its_density() -> None:
     for final, before in (("24.95 mL", "80.000 g"), ("25.55 mL", "80.610 g")):
         by_mass = by_mass.replace(f'titre = "{final}"', f'titre = {{ before = "{before}", after = "54.600 g" }}')
     corrected = by_mass.replace("end_point", 'titrant_density = "1.02 g/mL"\nend_point')
-    ratio = ran(corrected, ASSAY_BY_MASS).titrant.estimate.value / ran(by_mass, ASSAY_BY_MASS).titrant.estimate.value
+    used = ASSAY_BY_MASS.replace("end_point", 'titrant_density = "1.02 g/mL"\nend_point')
+    both, neither = ran(corrected, used), ran(by_mass, ASSAY_BY_MASS)
+    ratio = both.titrant.estimate.value / neither.titrant.estimate.value
     assert ratio == pytest.approx(1.0 / buoyancy(1020.0), rel=1e-12)
+    # What was titrated is the same: the buoyancy of the titrant cancels.
+    assert both.strengths["acid"].estimate.value == pytest.approx(neither.strengths["acid"].estimate.value, rel=1e-12)
+    for standardised, titrated in (
+        (corrected, ASSAY_BY_MASS),
+        (by_mass, used),
+        (corrected, used.replace("1.02 g/mL", "1.15 g/mL")),
+    ):
+        with pytest.raises(SheetError, match="would not cancel"):
+            ran(standardised, titrated)
 
 
 def test_a_weighed_sample_is_corrected_by_its_density() -> None:

@@ -79,6 +79,10 @@ class BuretteCalibration:
         """Points of the scale between which it is interpolated, L, from zero on."""
         return (0.0, *self.readings)
 
+    def found(self) -> tuple[Estimate, ...]:
+        """Return what was found: the volume at 20 °C delivered to each reading, L."""
+        return self.volumes
+
     def rows(self, level: float = 0.95) -> Rows:
         """Return the correction at each reading with its U as rows of text."""
         title = f"burette, calibrated on {self.date}: delivered volume less reading at 20 °C, U at {100 * level:g} %"

@@ -19,6 +19,7 @@ from assay.kernels.volume import volume_error_from_volume
 from assay.kernels.water import water_density_from_temperature_difference
 from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import evaluate
+from assay.metrology.grubbs import grubbs
 from assay.metrology.identity import path_part
 from assay.metrology.influence import Influence
 from assay.metrology.replicates import Rounding, Scatter, mean_of, scatter_of
@@ -32,6 +33,8 @@ WATER_HALF_WIDTH = 0.02
 USUAL = 10
 #: Evaporation of this share of what was weighed, or more, is a wrong unit: a choice of this library.
 _TOO_MUCH = 0.1
+#: From how many weighings on one of them can be seen to lie apart.
+_TESTED = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +54,7 @@ class Calibration:
     material : str
         What the ware was said to be made of: it holds for ware of that material.
     flags : tuple of Flag
-        ``few-weighings`` if there are fewer than ten.
+        ``few-weighings`` if there are fewer than ten, ``outlying-weighing`` if one lies apart from the others.
     ageing : Drift, optional
         What the volume may have changed since.
     ware : str
@@ -118,6 +121,10 @@ class Calibration:
             nominal_volume=nominal,
         )
         return found if self.ageing is None else self.ageing.on(found, id_, label)
+
+    def found(self) -> tuple[Estimate, ...]:
+        """Return what was found: the volume at 20 °C, L."""
+        return (self.volume,)
 
     def rows(self, level: float = 0.95) -> Rows:
         """Return the volume and where its uncertainty comes from as rows of text."""
@@ -244,14 +251,30 @@ def calibrate(
         ware_expansion=ware_expansion(material),
         temperature_difference=water.difference(),
     )
-    flags: tuple[Flag, ...] = ()
-    if len(weighings) < USUAL:
-        message = f"{ware} was calibrated by {len(weighings)} weighings; the standards take {USUAL}."
-        flags = (Flag(code="few-weighings", message=message),)
+    flags = (*_few(ware, len(weighings)), *_outlying(ware, [weighing.nominal for weighing in weighings]))
     return Calibration(
         volume=volume.flagged(*flags), scatter=scatter, date=date, material=material, flags=flags, ware=ware,
         ageing=drift_since(drift, date, used), least_s=least,
     )  # fmt: skip
+
+
+def _few(ware: str, n: int) -> tuple[Flag, ...]:
+    if n >= USUAL:
+        return ()
+    message = f"{ware} was calibrated by {n} weighings; the standards take {USUAL}."
+    return (Flag(code="few-weighings", message=message),)
+
+
+def _outlying(ware: str, grams: Sequence[float]) -> tuple[Flag, ...]:
+    """Return a flag if one weighing lies apart from the others by the test of Grubbs at 99 %."""
+    if len(grams) < _TESTED or max(grams) == min(grams):
+        return ()
+    found = grubbs(grams, level=0.99)
+    if not found.suspected:
+        return ()
+    told = ", ".join(f"{value:g} g" for value in found.values)
+    message = f"of the weighings of {ware}, {told} lies apart (Grubbs, 99 %): is it a slip? All of them count."
+    return (Flag(code="outlying-weighing", message=message),)
 
 
 def _checked(weighings: Sequence[Weighing]) -> tuple[Weighing, ...]:

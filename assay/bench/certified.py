@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass
 
 from assay.errors import DataError, DomainError
+from assay.flags import Flag
 from assay.kernels.volume import drifted_error_from_volume_error
 from assay.metrology.coverage import check_level, coverage_factor
 from assay.metrology.estimate import Estimate
@@ -18,6 +19,7 @@ from assay.units import Written, read
 
 _ML = 1000.0
 _YEAR = 365.25
+_FAR = 3.0
 #: An expanded uncertainty of this share of the volume or more is a wrong unit: a choice of this library.
 _TOO_WIDE = 0.1
 #: Ware whose scale is calibrated is told by its name alone.
@@ -183,6 +185,20 @@ def drift_since(drift: Written | None, date: str, used: str | None) -> Drift | N
     if yearly < 0.0:
         raise DomainError("a drift is not negative", argument="drift", given=str(drift), remedy="Check the sign.")
     return Drift(yearly=yearly, years=days / _YEAR, since=date) if yearly * days else None
+
+
+def far_from_class(label: str, found: float, limit: float, *, at: str = "") -> tuple[Flag, ...]:
+    """Return a blocking flag if what was found of a piece, L off what is marked, is far beyond the limit of its class.
+
+    Far is three times the limit: a choice of this library.
+    """
+    if abs(found) <= _FAR * limit * (1.0 + 1e-9):
+        return ()
+    message = (
+        f"{label} is off by {found * _ML:.3g} mL{at}, {abs(found) / limit:.0f} times the limit of its class: "
+        "is there a slip in the weighings or the certificate, or is it broken?"
+    )
+    return (Flag(code="far-from-class", message=message, blocking=True),)
 
 
 def check_same_ware(calibrated: str, id_: str, label: str) -> None:

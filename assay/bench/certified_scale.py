@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from assay.bench.certificates import Corrected
+from assay.bench.certified import far_from_class
 from assay.bench.scale import KnottedScale, Limit, Scale, as_rows, interpolated, knots_within, shares_of_knots
 from assay.errors import DomainError
 from assay.flags import Flag
@@ -45,6 +46,8 @@ class CertifiedScale:
         The deviations there, of which the first is nothing, at zero.
     beyond : KnottedScale
         What the scale does besides.
+    flags : tuple of Flag
+        Doubts about it.
 
     References
     ----------
@@ -58,6 +61,7 @@ class CertifiedScale:
     known: Corrected
     points: tuple[Estimate, ...]
     beyond: KnottedScale
+    flags: tuple[Flag, ...] = ()
 
     @classmethod
     def of(cls, id_: str, label: str, known: Corrected, *, largest: float, limit: Limit, shape: str) -> CertifiedScale:
@@ -78,11 +82,18 @@ class CertifiedScale:
                 remedy="Does the certificate belong to this piece of ware?",
             )
         zero = Estimate.exactly(0.0, name="lower_knot_error", label=f"deviation of {label} at zero")
+        deviations = known.deviations(id_, label)
+        far = [
+            flag
+            for place, deviation in zip(known.places[1:], deviations, strict=True)
+            for flag in far_from_class(label, deviation.value, limit[0](place), at=f" at {place * _ML:g} mL")
+        ]
         return cls(
             id=id_,
             label=label,
             known=known,
-            points=(zero, *known.deviations(id_, label)),
+            points=(zero, *deviations),
+            flags=(*known.flags, *far),
             beyond=_beyond(id_, label, known, largest=largest, limit=limit, shape=shape),
         )
 
@@ -90,11 +101,6 @@ class CertifiedScale:
     def last(self) -> float:
         """The reading up to which it is known, L."""
         return self.known.places[-1]
-
-    @property
-    def flags(self) -> tuple[Flag, ...]:
-        """Doubts about it."""
-        return self.known.flags
 
     def error(self, reading: float) -> Estimate:
         """Return the deviation at a reading, L."""

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
+from math import inf
 
 from assay.bench.certificates import OF_MARK, Calibrated, check_calibration
+from assay.bench.certified import far_from_class
 from assay.bench.setting import SetVolume, delivery_scatter, once, set_to, setting_error
 from assay.bench.temperature import material_of
 from assay.bench.ware import check_shape, class_row, class_source, limits_class
-from assay.errors import DomainError, Problems
+from assay.errors import DataError, DomainError, Problems
 from assay.flags import Flag
 from assay.kernels.volume import volume_from_nominal
 from assay.metrology.estimate import Estimate
@@ -31,11 +34,12 @@ class _Marked:
     source: str
     shape: str
     calibration: Calibrated | None = None
+    flags: tuple[Flag, ...] = ()
 
     def error(self) -> Estimate:
         """Return true volume less nominal volume as an estimate."""
         if self.calibration is not None:
-            return self.calibration.error(self.id, self.label, self.capacity)
+            return self.calibration.error(self.id, self.label, self.capacity).flagged(*self.flags)
         return Estimate.from_influence(
             Influence.within(
                 f"{self.id}/calibration",
@@ -103,8 +107,8 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
             shape="normal",
             calibration=ware.calibration,
         )
-        mark.error()  # a certificate of another volume is refused here
-        return mark
+        found = mark.error()  # a certificate of another volume is refused here
+        return replace(mark, flags=far_from_class(label, found.value, _limit_of_class(item, ware, volume)))
     if own is not None:
         if not 0.0 <= own < volume:
             raise DomainError(
@@ -124,6 +128,14 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
     tolerance = float(row.half_width or 0.0) / _ML
     source = class_source(row)
     return _Marked(id=id_, label=label, capacity=volume, tolerance=tolerance, source=source, shape=shape)
+
+
+def _limit_of_class(item: str, ware: Pipette | Flask, capacity: float) -> float:
+    """Return the limit of error of the class of calibrated ware, L; none where its size is in no table."""
+    with suppress(DataError):
+        row = class_row(item, capacity=capacity, accuracy_class=ware.accuracy_class, standard=ware.standard)
+        return float(row.half_width or 0.0) / _ML
+    return inf
 
 
 @dataclass(frozen=True, slots=True)

@@ -145,15 +145,22 @@ class Budget:
         return self.lines[:n]
 
     def rows(self, n: int | None = None) -> Rows:
-        """Return the budget, or its n largest lines, as rows of text."""
+        """Return the budget, or its n largest lines and the rest together, as rows of text."""
         shown = self.lines if n is None else self.largest(n)
-        body = tuple(
+        body = [
             (line.label, self._shown(line), f"{100 * line.share:.1f} %", _dof(line.dof), line.source) for line in shown
-        )
+        ]
+        rest = self.lines[len(shown) :]
+        if len(rest) == 1:  # "1 smaller one together" would tell less
+            return self.rows()
+        if rest:
+            share = sum(line.share for line in rest)
+            told = f"{len(rest)} smaller ones together"
+            body.append((told, significant(math.sqrt(share) * self.u, 2), f"{100 * share:.1f} %", "", ""))
         return Rows(
             title=f"Budget of {self.title}",
             head=("contribution of", f"u / ({self.unit})", "share of u²", "dof", "known from"),
-            body=body,
+            body=tuple(body),
         )
 
     def _shown(self, line: BudgetLine) -> str:

@@ -76,6 +76,12 @@ def report_json(result: SheetResult) -> str:
             | {"e_n": found.e_n, "flags": [_flag(flag) for flag in found.flags]}
             for name, found in result.recoveries.items()
         ],
+        "calibrations": [
+            _result(volume, f"calibration/{name}/{volume.label}", result.level)
+            | {"date": found.date, "flags": [_flag(flag) for flag in found.flags]}
+            for name, found in result.calibrations.items()
+            for volume in found.found()
+        ],
         "controls": [_chart(chart, f"control/{name}") for name, chart in result.controls.items()],
     }
     return json.dumps(document, allow_nan=False, ensure_ascii=False, indent=2)

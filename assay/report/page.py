@@ -54,6 +54,11 @@ def _lines(result: SheetResult) -> Iterator[str]:
     for strength in result.strengths.values():
         yield from _sampling(strength)
     yield ""
+    for calibration in result.calibrations.values():
+        for flag in calibration.flags:
+            yield from _wrapped(f"! {flag}", hang="  ")
+        yield text(calibration.rows(result.level))
+        yield ""
     for strength in result.strengths.values():
         yield from _strength(strength, result.level)
     for name, caustic in result.caustics.items():
@@ -67,7 +72,8 @@ def _lines(result: SheetResult) -> Iterator[str]:
         yield from _wrapped(f"Traceability: {line}", hang="  ")
     yield from _wrapped(_conditions(result), hang="  ")
     yield ""
-    yield from _section("Cautions", _cautions(result))
+    if result.strengths:
+        yield from _section("Cautions", _cautions(result))
     for kind in _kinds(result):
         yield from _section("The titration, in its safe order", list(procedure(kind)), bullet="")
     yield from _section("Above all", list(cautions("local codes")), bullet="")

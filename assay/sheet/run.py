@@ -6,7 +6,10 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path as FilePath
+from typing import TypeAlias
 
+from assay.bench.burette_calibration import BuretteCalibration
+from assay.bench.calibration import Calibration
 from assay.data import text_resource
 from assay.display.numbers import plus_minus
 from assay.display.rows import Rows
@@ -32,6 +35,9 @@ from assay.titration.titrant import Titrant
 SCHEMA = 1
 #: The demo sheets that ship with the library, by name; the first runs when no sheet is given.
 DEMOS = {"drum": "demo_drum.toml", "acid": "demo_acid.toml", "caustic": "demo_caustic.toml"}
+
+
+_Flagged: TypeAlias = Calibration | BuretteCalibration | Titrant | Strength | Dose | ControlChart | Recovery
 
 
 @told_as_rows()
@@ -61,6 +67,8 @@ class SheetResult:
         The control charts, by their name.
     recoveries : mapping of str to Recovery
         The recoveries of controls of known strength, by the name of the sample.
+    calibrations : mapping of str to Calibration or BuretteCalibration
+        What was calibrated on the sheet itself, by the name of the instrument.
 
     References
     ----------
@@ -85,6 +93,7 @@ class SheetResult:
     temperature: str = ""
     controls: Mapping[str, ControlChart] = field(default_factory=dict)
     recoveries: Mapping[str, Recovery] = field(default_factory=dict)
+    calibrations: Mapping[str, Calibration | BuretteCalibration] = field(default_factory=dict)
 
     @property
     def titrant(self) -> Titrant:
@@ -95,15 +104,20 @@ class SheetResult:
     def flags(self) -> tuple[Flag, ...]:
         """Doubts about the data, each once."""
         caustics = (flag for caustic in self.caustics.values() for flag in caustic.flags)
-        results: tuple[Titrant | Strength | Dose | ControlChart | Recovery, ...] = (
-            *self.titrants.values(), *self.strengths.values(), *self.doses, *self.controls.values(),
-            *self.recoveries.values(),
+        results: tuple[_Flagged, ...] = (
+            *self.calibrations.values(), *self.titrants.values(), *self.strengths.values(), *self.doses,
+            *self.controls.values(), *self.recoveries.values(),
         )  # fmt: skip
         return tuple(dict.fromkeys((*(flag for result in results for flag in result.flags), *caustics)))
 
     def rows(self) -> Rows:
         """Return titrants, strengths, caustics and doses as rows of text, as they were measured."""
         numbers = [
+            *(
+                ("calibration", f"{name}, {volume.label}", volume)
+                for name, found in self.calibrations.items()
+                for volume in found.found()
+            ),
             *(("titrant", name, titrant.estimate) for name, titrant in self.titrants.items()),
             *(("strength", name, strength.estimate) for name, strength in self.strengths.items()),
             *(
@@ -235,8 +249,8 @@ class _Reader:
         self.level = self.root.call("level", check_level, self.root.number("level", 0.95))
         if not self.root.has("cupboard"):
             self.root.table("instruments")  # one of the two is needed
-        tables = merged_by_name(included(self.root, folder))
-        self.instruments = Instruments.of(tables, used=str(self.date))
+        self.tables = merged_by_name(included(self.root, folder))
+        self.instruments = Instruments.of(self.tables, used=str(self.date))
         self.steps = Steps(date=self.date, root=self.root, instruments=self.instruments)
 
     def _check_schema(self) -> None:
@@ -321,8 +335,10 @@ class _Reader:
 
     def result(self) -> SheetResult:
         """Return the results of the sheet."""
-        titrants = self.steps.titrants()
-        strengths = self._strengths(titrants)
+        # A sheet may calibrate alone.
+        titrates = any(self.root.has(key) for key in ("standardisation", "assay", "caustic", "dose"))
+        titrants = self.steps.titrants() if titrates or not self.calibrations else {}
+        strengths = self._strengths(titrants) if titrants else {}
         caustics = self._caustics(strengths)
         doses = tuple(self._dose(table, strengths, caustics) for table in self.root.tables("dose"))
         return SheetResult(
@@ -336,4 +352,15 @@ class _Reader:
             temperature=self.steps.temperature_stated(),
             controls=charts(self.root, strengths),
             recoveries=recoveries(self.root, strengths, date=str(self.date), level=self.level),
+            calibrations=self.calibrations,
         )
+
+    @property
+    def calibrations(self) -> dict[str, Calibration | BuretteCalibration]:
+        """What was calibrated on this sheet, and not in a cupboard."""
+        found = {name: getattr(one, "calibration", None) for name, one in self.instruments.by_name.items()}
+        return {
+            name: one
+            for name, one in found.items()
+            if isinstance(one, (Calibration, BuretteCalibration)) and self.tables[name].source is self.root.source
+        }

@@ -104,7 +104,11 @@ class TestBudget:
         assert [heading in head for heading in ("contribution of", "u / (mol/L)", "share of u²", "dof", "known from")]
         estimate = demo_result.strengths["drum 7"].estimate
         largest = sorted(demo_result.strengths["drum 7"].budget().lines, key=lambda line: -abs(line.contribution))[:5]
+        *body, rest = body
         assert [re.split(r"  +", line.strip())[0] for line in body] == [line.label for line in largest]
+        together = estimate.u**2 - sum(line.contribution**2 for line in largest)
+        assert re.split(r"  +", rest.strip())[0] == "14 smaller ones together"
+        assert f"{100 * together / estimate.u**2:.1f} %" in rest
         shares = [float(re.search(r"([\d.]+) %", line).group(1)) for line in body]  # type: ignore[union-attr]
         assert shares == [pytest.approx(100 * line.contribution**2 / estimate.u**2, abs=0.05) for line in largest]
 

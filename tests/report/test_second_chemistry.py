@@ -193,8 +193,9 @@ class TestFormsAgree:
         report = report_text(result)
         for sample, strength in result.strengths.items():
             start = report.index(f"Budget of {strength.label}\n")
-            _, head, *shown = rows_of_text(report[start : report.index("\n\n", start)])
+            _, head, *shown, rest = rows_of_text(report[start : report.index("\n\n", start)])
             budget = strength.budget()
+            assert rest[0] == f"{len(budget.lines) - 5} smaller ones together"
             assert len(shown) == min(5, len(budget.lines))
             assert rows_of_html(budget._repr_html_())[:6] == [head, *shown]
             assert rows_of_latex(budget._repr_latex_())[:6] == [head, *shown]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import statistics
 from importlib import resources
 from pathlib import Path
@@ -241,3 +242,65 @@ def test_bad_points_of_a_burette_are_refused(tmp_path: Path, old: str, new: str,
         run_sheet(saved(tmp_path, sheet=SHEET + BURETTE.replace(old, new)))
     for word in says:
         assert word in str(refused.value)
+
+
+# ----------------------------------------------------------------------------------------------- what a sheet gives out
+ALONE = """schema = 1
+title = "Prep room: a pipette and a burette by weighing"
+date = 2026-11-16
+
+[instruments.W1]
+kind = "balance"
+readability = "0.1 mg"
+repeatability = "0.1 mg"
+linearity = "0.2 mg"
+
+[instruments.P10]
+kind = "pipette"
+capacity = "10 mL"
+
+[instruments.B1]
+kind = "burette"
+capacity = "50 mL"
+subdivision = "0.1 mL"
+"""
+
+
+def test_a_sheet_may_calibrate_alone_and_gives_out_volumes_and_budgets(tmp_path: Path) -> None:
+    result = run_sheet(saved(tmp_path, sheet=ALONE + WEIGHED + BURETTE))
+    assert list(result.calibrations) == ["P10", "B1"]
+    pipette = result.calibrations["P10"]
+    told = assay.report_text(result)
+    for line in str(pipette).splitlines():
+        assert line in told
+    assert "linearity of balance W1" in told
+    assert "25 mL" in told
+    assert "Cautions" not in told
+    document = json.loads(assay.report_json(result))
+    assert [one["name"].split("/")[1] for one in document["calibrations"]] == ["P10", "B1", "B1"]
+    assert document["calibrations"][0]["value"] == pipette.found()[0].value
+    assert document["calibrations"][0]["date"] == "2026-11-10"
+    assert "few-weighings" in {flag.code for flag in result.flags}
+
+
+def test_what_was_calibrated_in_a_cupboard_is_told_there(tmp_path: Path) -> None:
+    path = saved(tmp_path, sheet=with_cupboard(), cupboard="schema = 1\n" + INSTRUMENTS + WEIGHED)
+    result = run_sheet(path)
+    assert not result.calibrations
+    assert any(id_.startswith("calibration/pipette P10") for id_ in result.strengths["drum 7"].estimate.influences)
+
+
+def test_a_slip_in_a_weighing_blocks_what_the_piece_is_used_for(tmp_path: Path) -> None:
+    slip = WEIGHED.replace('"29.9312 g"', '"25.9312 g"')
+    result = run_sheet(saved(tmp_path, sheet=ALONE + slip))
+    assert {flag.code for flag in result.calibrations["P10"].flags} == {"outlying-weighing"}
+    with pytest.raises(assay.AssayError, match="far-from-class"):
+        run_sheet(saved(tmp_path, sheet=SHEET + slip))
+
+
+def test_a_certificate_far_from_the_class_blocks_as_well(tmp_path: Path) -> None:
+    swapped = CERTIFICATE.replace("9.987 mL", "9.587 mL")
+    with pytest.raises(assay.AssayError, match="far-from-class"):
+        run_sheet(saved(tmp_path, sheet=SHEET.replace(PIPETTE, PIPETTE.replace('class = "B"\n', swapped))))
+    with pytest.raises(assay.AssayError, match="far-from-class"):
+        run_sheet(saved(tmp_path, sheet=SHEET + TABLE.replace('"0.020 mL"', '"2.0 mL"')))

@@ -6,14 +6,16 @@ import math
 from dataclasses import dataclass, field, replace
 
 from assay.bench.air import Air
+from assay.bench.marks import marks
 from assay.bench.weighing import MassTitre, Weighing, conventional_air
-from assay.errors import DomainError, Problems
+from assay.errors import DataError, DomainError, Problems
 from assay.kernels.weighing import mass_from_indicated_mass
 from assay.metrology.estimate import Estimate
 from assay.metrology.evaluation import evaluate
 from assay.metrology.identity import fresh_id, path_part
 from assay.metrology.influence import Influence
 from assay.metrology.joint import Joint
+from assay.metrology.plain import plain
 from assay.units import Written, read
 
 #: Nothing that is weighed on a balance is lighter or heavier, g/L: a choice of this library, to catch a wrong unit.
@@ -97,7 +99,7 @@ class Balance:
             )
         ]
         problems.raise_any()
-        if not self.repeatability_dof >= 1.0:
+        if not plain(self.repeatability_dof, argument="repeatability_dof") >= 1.0:
             raise DomainError(
                 "degrees of freedom are 1 or more",
                 argument="repeatability_dof",
@@ -191,7 +193,7 @@ class Balance:
 
         """
         weighing = self._between(before, after, ("before", "after"), "the reading before is not above the one after")
-        return MassTitre(weighing=_in_air(weighing, density, air), rough=rough, void=void.strip())
+        return MassTitre(weighing=_in_air(weighing, density, air), **marks(rough=rough, void=void))
 
     def linearity_error(self, load: str, *, weighed: str = "") -> Estimate:
         """Return the linearity error at the ``"gross"`` or the ``"tare"`` load, g.
@@ -295,6 +297,15 @@ def _in_air(weighing: Weighing, density: Written | None, air: Air | None) -> Wei
                 remedy="Write density='1.636 g/mL' of the substance, or leave the air out.",
             )
         return weighing
+    given: object = air
+    if not (given is None or isinstance(given, Air)):
+        raise DataError(
+            "this does not tell what the air was like",
+            argument="air",
+            given=str(given),
+            expected="an Air",
+            remedy="Write Air('21.5 °C', pressure='1008 hPa', humidity='45 %'), or leave it out.",
+        )
     return replace(weighing, density=weighed_density(density), air=conventional_air() if air is None else air)
 
 

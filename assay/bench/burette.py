@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import ClassVar
 
 from assay.bench.certificates import OF_SCALE, Corrected, check_calibration
 from assay.bench.certified_scale import scale_of
+from assay.bench.marks import marks
 from assay.bench.scale import Limit, Scale, own_limit
 from assay.bench.setting import SetVolume, set_to, setting_error
 from assay.bench.temperature import material_of
 from assay.bench.ware import check_shape, class_row, class_source, limits_class, read_above_zero
-from assay.errors import DomainError, Problems
+from assay.errors import DataError, DomainError, Problems
 from assay.kernels.replicates import sum_from_values
 from assay.kernels.volume import delivered_volume_from_readings
 from assay.metrology.estimate import Estimate
@@ -28,12 +29,11 @@ _ML = 1000.0
 class Burette:
     """A burette: the same name is the same influence wherever it is used.
 
-    The deviation G of the scale is a random function of the reading, and the error of a delivered volume is G(final)
-    less G(initial). G is rectangular within the limit of error ±a and nothing at zero, from where it grows in
-    proportion up to the first knot, a twentieth of the capacity. So the error of a volume from zero is zero for a
-    volume of zero and rectangular with u = a/√3 from the first knot on. It is shared by titres that end in the same
-    part of the scale, and less correlated the further apart they end, over a tenth of the capacity. It does not cancel
-    when a blank or an initial reading is subtracted.
+    The deviation G of the scale is a random function of the reading. G is rectangular within the limit of error ±a and
+    nothing at zero, from where it grows in proportion up to the first knot, a twentieth of the capacity. So the error of
+    a volume from zero is zero for a volume of zero and rectangular with u = a/√3 at the knots from there on, up to 3 %
+    less between them. It is shared by titres that end in the same part of the scale, and less correlated the further
+    apart they end, over a tenth of the capacity. It does not cancel when a blank or an initial reading is subtracted.
 
     Parameters
     ----------
@@ -221,9 +221,9 @@ class Burette:
         """
         pairs = [("0 mL", initial)] if final is None else [(initial, final)]
         problems = Problems()
-        segments = [problems.attempt(self._segment, a, b) for a, b in [*pairs, *refilled]]
+        segments = [problems.attempt(self._segment, a, b) for a, b in [*pairs, *_pairs_of(refilled)]]
         problems.raise_any()
-        return Titre(burette=self, segments=tuple(segments), rough=rough, void=void.strip())
+        return Titre(burette=self, segments=tuple(segments), **marks(rough=rough, void=void))
 
     def _segment(self, initial: Written, final: Written) -> tuple[float, float]:
         problems = Problems()
@@ -282,6 +282,20 @@ class Burette:
     def measure(self, volume: Written) -> SetVolume:
         """Return what is delivered from zero to a reading, such as ``"25.00 mL"``, as an aliquot."""
         return set_to(self, volume)
+
+
+def _pairs_of(refilled: object) -> list[tuple[Written, Written]]:
+    """Return the pairs of readings of a burette that was refilled."""
+    listed = list(refilled) if isinstance(refilled, Iterable) and not isinstance(refilled, str) else [refilled]
+    for pair in listed:
+        if not isinstance(pair, (tuple, list)) or len(pair) != 2:  # noqa: PLR2004  (before and after)
+            raise DataError(
+                "what was refilled is noted as pairs of readings",
+                argument="refilled",
+                given=str(pair),
+                remedy="Write refilled=[('0.00 mL', '3.20 mL')].",
+            )
+    return [(pair[0], pair[1]) for pair in listed]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

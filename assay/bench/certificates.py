@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -259,6 +259,17 @@ class CorrectionTable:
 
     def __post_init__(self) -> None:
         """Read everything, so that a mistake shows at once."""
+        for argument in ("readings", "corrections"):
+            given: object = getattr(self, argument)
+            if isinstance(given, str) or not isinstance(given, Iterable):
+                raise DataError(
+                    "this is a list, one for each point of the scale",
+                    argument=argument,
+                    given=str(given),
+                    remedy=f"Write {argument}=['10 mL', '25 mL', '50 mL']."
+                    if argument == "readings"
+                    else f"Write {argument}=['0.012 mL', '0.020 mL', '-0.010 mL'].",
+                )
         problems = Problems()
         places = [problems.attempt(read, written, "volume", argument="readings") for written in self.readings]
         found = [problems.attempt(read, written, "volume", argument="corrections") for written in self.corrections]

@@ -153,15 +153,20 @@ def set_to(instrument: Settable, volume: Written, *, least: float = 0.0, most: f
     litres = read(volume, "volume", argument="volume")
     upper = instrument.largest if most is None else most
     if not max(least, 5e-324) * (1.0 - 1e-9) <= litres <= upper * (1.0 + 1e-9):
-        lower = f"{least * _ML:g} mL" if least else "above zero"
         raise DomainError(
             f"{instrument.label} cannot be set to this",
             argument="volume",
             given=str(volume),
-            expected=f"{lower} to {upper * _ML:g} mL" if least else f"{lower}, to {upper * _ML:g} mL",
+            expected=_range(least, upper),
             remedy="Check the reading and its unit, or take ware of another size.",
         )
     return SetVolume(instrument=instrument, nominal=litres)
+
+
+def _range(least: float, upper: float) -> str:
+    if not least:
+        return f"above zero, to {upper * _ML:g} mL"
+    return f"{upper * _ML:g} mL" if least == upper else f"{least * _ML:g} mL to {upper * _ML:g} mL"
 
 
 def check_one_volume(given: object, *, argument: str) -> None:

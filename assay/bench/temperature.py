@@ -46,9 +46,9 @@ _MARKED = 293.15  # volumetric ware is marked for 20 °C: ISO 4787, common pract
 
 def material_of(name: str) -> str:
     """Return a material of volumetric ware, or raise `DataError` if it is not in the table."""
-    if name not in MATERIALS:
+    if str(name) not in MATERIALS:
         raise DataError(
-            "unknown material of volumetric ware", argument="material", given=name, remedy=nearest(name, MATERIALS)
+            "unknown material of volumetric ware", argument="material", given=name, remedy=nearest(str(name), MATERIALS)
         )
     return name
 

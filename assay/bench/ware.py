@@ -54,7 +54,7 @@ def class_row(
         If the table has no such ware; the message names what it has.
 
     """
-    edition = STANDARDS[item] if standard is None else standard
+    edition = STANDARDS[item] if standard is None else str(standard)
     letter = limits_class(accuracy_class)
     rows = [row for row in table("volumetric_ware").rows if row.index["item"] == item]
     rows = _narrowed(rows, "standard", edition, argument="standard")

@@ -67,7 +67,7 @@ def _certificate(one: Table, used: str) -> Certificate:
         return Certificate(
             volume=one.text("volume"),
             expanded=one.text("expanded"),
-            date=one.text("date"),
+            date=one.dated("date"),
             number=one.text("number", ""),
             drift=one.maybe("drift"),
             repeatability=one.maybe("repeatability"),
@@ -85,7 +85,7 @@ def _corrections(one: Table, used: str) -> CorrectionTable:
             corrections=one.items("corrections"),
             expanded=one.text("expanded"),
             correlation=one.number("correlation", 0.5),
-            date=one.text("date"),
+            date=one.dated("date"),
             number=one.text("number", ""),
             drift=one.maybe("drift"),
             used=used,
@@ -108,7 +108,7 @@ def _weighed(
     on = one.text("balance")
     if on not in balances:
         raise one.error("balance", "no such balance stands under [instruments].", given=on, remedy="Describe it there.")
-    date = one.text("date")
+    date = one.dated("date")
     with one.reading():
         water = (one.text("water"), one.text("water_half_width"))
         stated: dict[str, Any] = {

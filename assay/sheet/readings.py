@@ -16,6 +16,7 @@ from assay.units import Written
 
 _Read = TypeVar("_Read", Balance, Burette)
 
+_BY_MASS = ', or, if the titrant was weighed, write each titre as { before = "82.415 g", after = "57.466 g" }'
 TITRE_FORM = (
     'Write ["0.00 mL", "24.35 mL"], or { initial = "0.00 mL", final = "24.35 mL", void = "overshot" }, '
     'or by mass { before = "82.415 g", after = "57.466 g" }.'
@@ -45,7 +46,9 @@ class Means:
         """Return the table's burette; where it names none, the error stands at the reading that needs one."""
         if self.titrant_density() is not None:
             raise self.table.error(
-                "titrant_density", "a titre by volume needs no density; it would not be used.", remedy="Leave it out."
+                "titrant_density",
+                "a titre by volume needs no density; it would not be used.",
+                remedy=f"Leave it out{_BY_MASS}.",
             )
         return self._named(at, "burette", Burette, "B1")
 
@@ -58,7 +61,7 @@ class Means:
             raise at.error(
                 "",
                 f"the key {key!r} is missing: a reading of a {key} needs one.",
-                remedy=f'Add {key} = "{example}" to the table.',
+                remedy=f'Add {key} = "{example}" to the table{_BY_MASS if key == "burette" else ""}.',
             )
         return self.instruments.get(self.table, key, kind)
 

@@ -139,6 +139,10 @@ class Table:
             )
         return value
 
+    def dated(self, key: str) -> str:
+        """Return a date as text, written in quotes or without them."""
+        return str(self.day(key)) if isinstance(self.data.get(key), dt.date) else self.text(key)
+
     def whole(self, key: str, default: int) -> int:
         """Return a whole number; the default where the key is missing."""
         value = self.data.get(key, default)

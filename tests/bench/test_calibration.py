@@ -244,6 +244,12 @@ def test_replicates_show_where_loads_stood() -> None:
     ("make", "says"),
     [
         (lambda: balance(repeatability_dof=0), ["repeatability_dof", "n - 1"]),
+        (lambda: balance(repeatability_dof="9"), ["repeatability_dof", "plain number"]),
+        (
+            lambda: balance().by_difference("21 g", "20 g", density="1 g/mL", air="20 °C"),  # type: ignore[arg-type]
+            ["air", "20 °C", "an Air"],
+        ),
+        (lambda: balance().titre("80 g", "60 g", rough="no"), ["rough", "True"]),
         (lambda: balance(eccentricity="-1 mg"), ["eccentricity", "negative"]),
         (lambda: balance(drift="1 mg", drift_load="0 g"), ["drift_load", "above zero"]),
         (lambda: balance().by_difference("21 g", "20 g", air=Air()), ["density", "1.636 g/mL"]),

@@ -131,6 +131,16 @@ def test_u_from_zero_is_that_of_the_point() -> None:
         (lambda: pipette(drift="-0.004 mL", used="2026-09-01"), ["-0.004 mL", "not negative"]),
         (lambda: pipette(used="2026-01-01"), ["2026-01-01", "2026-03-02 or later"]),
         (lambda: burette(used="2026-01-01"), ["2026-01-01", "2026-03-02 or later"]),
+        (lambda: burette(readings=None), ["readings", "a list", "25 mL"]),
+        (lambda: burette(corrections="0.01 mL"), ["corrections", "a list", "0.012 mL"]),
+        (lambda: Pipette("P10", capacity="10 mL", material=None), ["material", "borosilicate"]),
+        (lambda: Pipette("P10", capacity="10 mL", standard=648), ["standard", "ISO 648"]),
+        (lambda: Burette("B", capacity="50 mL", subdivision="0.1 mL").titre("20 mL", rough="no"), ["rough", "True"]),
+        (lambda: Burette("B", capacity="50 mL", subdivision="0.1 mL").titre("20 mL", void=None), ["void", "overshot"]),
+        (
+            lambda: Burette("B", capacity="50 mL", subdivision="0.1 mL").titre("0 mL", "20 mL", refilled="3 mL"),
+            ["refilled", "3 mL", "pairs"],
+        ),
         (lambda: burette(drift="0.020 mL"), ["used", "time since"]),
         (
             lambda: Pipette("P10", capacity="10 mL", accuracy_class="AA", calibration=Certificate(**PIPETTE)),

@@ -166,6 +166,10 @@ def test_rows_are_cut_to_the_largest() -> None:
         source="s",
     )
     budget = Budget(title="t", value=1.0, u=0.14, unit="g", lines=(line,) * 7)
-    assert len(budget.rows(5).body) == len(budget.largest()) == 5
+    assert len(budget.largest()) == 5
+    *shown, rest = budget.rows(5).body
+    assert len(shown) == 5
+    assert rest == ("2 smaller ones together", "0.14", "100.0 %", "", "")
+    assert budget.rows(6) == budget.rows()
     assert len(budget.rows().body) == 7
     assert budget.rows().body[0] == ("x", "0.10", "50.0 %", "∞", "s")

@@ -133,6 +133,13 @@ def test_a_certificate_on_the_sheet_is_that_of_the_library(tmp_path: Path) -> No
     assert [(round(one.value, 9), one.source) for one in known] == [(-1.3e-05, "certificate K 118 of 2026-03-02")]
 
 
+def test_a_date_may_stand_in_quotes_or_without_them(tmp_path: Path) -> None:
+    bare = WEIGHED.replace('date = "2026-11-10"', "date = 2026-11-10")
+    assert bare != WEIGHED
+    found = [strength(saved(tmp_path, sheet=SHEET + weighed)) for weighed in (WEIGHED, bare)]
+    assert dict(found[0].sensitivities) == dict(found[1].sensitivities)
+
+
 def test_weighings_on_the_sheet_lower_u_as_predicted(tmp_path: Path) -> None:
     """u² falls by what the class limit gave, and rises by what the calibration gives, and by the s of one delivery."""
     before = strength(saved(tmp_path, sheet=SHEET))

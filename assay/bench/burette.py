@@ -30,10 +30,11 @@ class Burette:
     """A burette: the same name is the same influence wherever it is used.
 
     The deviation G of the scale is a random function of the reading. G is rectangular within the limit of error ±a and
-    nothing at zero, from where it grows in proportion up to the first knot, a twentieth of the capacity. So the error of
-    a volume from zero is zero for a volume of zero and rectangular with u = a/√3 at the knots from there on, up to 3 %
-    less between them. It is shared by titres that end in the same part of the scale, and less correlated the further
-    apart they end, over a tenth of the capacity. It does not cancel when a blank or an initial reading is subtracted.
+    nothing at zero, from where it grows in proportion up to the first knot, a twentieth of the capacity. So the error
+    of a volume from zero is zero for a volume of zero and rectangular with u = a/√3 at the knots from there on, up to
+    3 % less between them. It is shared by titres that end in the same part of the scale, and less correlated the
+    further apart they end, over a tenth of the capacity. It does not cancel when a blank or an initial reading is
+    subtracted.
 
     Parameters
     ----------
@@ -99,7 +100,7 @@ class Burette:
         problems = Problems()
         problems.attempt(material_of, self.material)
         if self.accuracy_class:  # piston ware and syringes have none
-            problems.attempt(limits_class, self.accuracy_class)
+            problems.attempt(limits_class, self.accuracy_class, self._item)
         problems.attempt(check_shape, self.shape)
         problems.attempt(check_calibration, self.calibration, self.tolerance, OF_SCALE, material=self.material)
         read_above_zero(problems, self, "capacity", "subdivision", "read_to", "tolerance")
@@ -287,6 +288,7 @@ class Burette:
 def _pairs_of(refilled: object) -> list[tuple[Written, Written]]:
     """Return the pairs of readings of a burette that was refilled."""
     listed = list(refilled) if isinstance(refilled, Iterable) and not isinstance(refilled, str) else [refilled]
+    found = []
     for pair in listed:
         if not isinstance(pair, (tuple, list)) or len(pair) != 2:  # noqa: PLR2004  (before and after)
             raise DataError(
@@ -295,7 +297,8 @@ def _pairs_of(refilled: object) -> list[tuple[Written, Written]]:
                 given=str(pair),
                 remedy="Write refilled=[('0.00 mL', '3.20 mL')].",
             )
-    return [(pair[0], pair[1]) for pair in listed]
+        found.append((pair[0], pair[1]))
+    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -79,7 +79,7 @@ def _marked(item: str, kind: str, ware: Pipette | Flask | Cylinder) -> _Marked:
     """Return what is known of the mark of a piece of ware, from what is written on the glass."""
     problems = Problems()
     problems.attempt(material_of, ware.material)
-    problems.attempt(limits_class, ware.accuracy_class)
+    problems.attempt(limits_class, ware.accuracy_class, item)
     volume = problems.attempt(read, ware.capacity, "volume", argument="capacity")
     own = None if ware.tolerance is None else problems.attempt(read, ware.tolerance, "volume", argument="tolerance")
     shape = problems.attempt(check_shape, ware.shape)

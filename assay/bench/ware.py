@@ -22,6 +22,7 @@ STANDARDS = {
     "syringe": "ISO 7886-1",
 }
 
+_DELIVERING = ("burette", "one-mark pipette", "graduated pipette")
 _ML = 1000.0  # the tables are in mL, the library in L
 
 #: Words in the note of a row that reach the budget.
@@ -55,7 +56,7 @@ def class_row(
 
     """
     edition = STANDARDS[item] if standard is None else str(standard)
-    letter = limits_class(accuracy_class)
+    letter = limits_class(accuracy_class, item)
     rows = [row for row in table("volumetric_ware").rows if row.index["item"] == item]
     rows = _narrowed(rows, "standard", edition, argument="standard")
     rows = _narrowed(rows, "accuracy_class", letter, argument="accuracy_class")
@@ -65,8 +66,10 @@ def class_row(
     return rows[0]
 
 
-def limits_class(accuracy_class: str) -> str:
+def limits_class(accuracy_class: str, item: str) -> str:
     """Return the class whose limits hold, ``"A"`` or ``"B"``, for a class as it is written on the glass.
+
+    Class AS, of which the limits are those of A, is that of ware that delivers, with a waiting time (from memory).
 
     Raises
     ------
@@ -74,13 +77,14 @@ def limits_class(accuracy_class: str) -> str:
         If there is no such class.
 
     """
-    found = {"A": "A", "AS": "A", "B": "B"}.get(str(accuracy_class).strip().upper())
+    delivers = item in _DELIVERING
+    found = {"A": "A", "B": "B", **({"AS": "A"} if delivers else {})}.get(str(accuracy_class).strip().upper())
     if found is None:
         raise DataError(
             "not in the table of such ware.",
             argument="accuracy_class",
             given=accuracy_class,
-            expected="'A', 'B' or 'AS', which has the limits of A",
+            expected="'A', 'B' or 'AS', which has the limits of A" if delivers else "'A', 'B'",
             remedy="Unmarked glass counts as B.",
         )
     return found

@@ -140,6 +140,14 @@ class SetVolume:
         """Return the error of setting it in a single delivery, L, known under the path of a record."""
         return self.instrument.setting_error(self.fills, record)
 
+    def new_in_filling(self, record: str) -> Estimate:
+        """Return the error of filling it once to its graduation, L, known under the path of a record."""
+        return self.new_in_each(f"{record}/made up")
+
+    def filled_once(self, record: str) -> Estimate:
+        """Return the volume of a single filling to its graduation, L, known under the path of a record."""
+        return once(self.volume(), self.new_in_filling(record))
+
 
 def set_to(instrument: Settable, volume: Written, *, least: float = 0.0, most: float | None = None) -> SetVolume:
     """Return what ware delivers when it is set to a volume within its scale.

@@ -11,9 +11,10 @@ from assay.bench.balance import Balance
 from assay.bench.beaker import Beaker
 from assay.bench.burette import Burette
 from assay.bench.dropper import Dropper
+from assay.bench.filled import Filled, is_filled
 from assay.bench.graduated import GraduatedPipette, Syringe
 from assay.bench.piston import PistonBurette, PistonPipette
-from assay.bench.setting import OneVolume
+from assay.bench.setting import OneVolume, SetVolume
 from assay.bench.vessels import Cylinder, Flask, Pipette
 from assay.dosing.dispenser import Dispenser
 from assay.errors import SheetError, nearest
@@ -162,6 +163,29 @@ class Instruments:
         raise one.error(
             "with", f"this is a {_told(type(instrument))}; a pipette is needed here.", given=one.text("with")
         )
+
+    def made_up(self, table: Table, key: str) -> Filled:
+        """Return what a key says a solution is made up in: a flask by name, or ware filled to a graduation.
+
+        Raises
+        ------
+        SheetError
+            If there is none of this name, or no solution is made up in it.
+
+        """
+        if not isinstance(table.data.get(key), dict):
+            instrument = self._named(table, key)
+            if isinstance(instrument, (Cylinder, Beaker)):
+                raise _without_volume(table, key, instrument)
+            return self.get(table, key, Flask)
+        filled = self.taken(table, key)
+        if isinstance(filled, SetVolume) and is_filled(filled):
+            return filled
+        one = table.table(key)
+        raise one.error(
+            "with", "no solution is made up in this.", given=one.text("with"),
+            remedy="Name a flask, a cylinder or a beaker.",
+        )  # fmt: skip
 
     def dispenser(self, table: Table, key: str) -> Dispenser:
         """Return the burette, pipette, cylinder or other dispenser that a key names."""

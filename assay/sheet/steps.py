@@ -10,7 +10,6 @@ from typing import Any, TypeVar
 from assay.bench.sampling import Sampling
 from assay.bench.setting import one_delivery
 from assay.bench.temperature import Temperature
-from assay.bench.vessels import Flask
 from assay.errors import nearest
 from assay.flags import refuse_blocked
 from assay.sheet.air import air_of
@@ -129,7 +128,7 @@ class Steps:
                 portions=means.portions("portion", density=density),
                 **options,
             )
-        flask = self.instruments.get(table, "flask", Flask)
+        flask = self.instruments.made_up(table, "flask")
         weighing = means.weighing(means.table, density=density)
         solution = StandardSolution(standard=standard, weighing=weighing, flask=flask)
         titres = titres_of(table, "titres", means)
@@ -244,7 +243,7 @@ class Steps:
 
     def _dilution(self, table: Table, means: Means) -> Dilution:
         table = table.showing(density="1.16 g/mL").only("pipette", "flask", "gross", "tare", "density")
-        flask = self.instruments.get(table, "flask", Flask)
+        flask = self.instruments.made_up(table, "flask")
         if table.has("gross"):
             if table.has("pipette"):
                 raise table.error(

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from statistics import fmean
 
+from assay.bench.filled import Filled, check_filled, is_filled
 from assay.bench.setting import OneVolume, check_one_volume
 from assay.bench.temperature import LIQUID, Temperature, at_20, liquid_of
-from assay.bench.vessels import Flask
 from assay.bench.weighing import Weighing
 from assay.errors import DataError, DomainError
 from assay.flags import Flag, refuse_blocked
@@ -48,6 +48,20 @@ PORTION_ONLY = "portion-only"
 DILUTION = "dilution"
 _EXCHANGED = "Are pipette and flask exchanged?"
 _TAKEN = "a Pipette, or a Weighing made by a balance, or ware set to a volume"
+_WRITTEN = (
+    "Write Dilution(pipette, flask), Dilution(syringe.measure('5.0 mL'), flask), Dilution(weighing, flask), or "
+    "cylinder.measure('250 mL') in place of a flask."
+)
+
+
+def _no_dilution(argument: str, given: object, expected: str, remedy: str) -> DataError:
+    return DataError(
+        "this is not what belongs here in a dilution",
+        argument=argument,
+        given=getattr(given, "label", given),
+        expected=expected,
+        remedy=remedy,
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,13 +73,13 @@ class Dilution:
     taken : Pipette, ware set to a volume, or Weighing
         What is taken of the sample, such as ``syringe.measure("5.0 mL")``; a weighing gives the strength per mass,
         without a density.
-    flask : Flask
-        What it is made up in.
+    flask : Flask, or a cylinder or a beaker filled to a graduation
+        What it is made up in, such as ``cylinder.measure("250 mL")``.
 
     Raises
     ------
     DataError
-        If what is taken is not a volume or a weighing, or what it is made up in is not a flask.
+        If what is taken is not a volume or a weighing, or no solution is made up in that.
     DomainError
         If the flask is not larger than the pipette.
 
@@ -83,7 +97,7 @@ class Dilution:
     """
 
     taken: OneVolume | Weighing
-    flask: Flask
+    flask: Filled
 
     def __post_init__(self) -> None:
         """Refuse a dilution that concentrates, and one whose parts stand in each other's place."""
@@ -98,23 +112,12 @@ class Dilution:
             )
 
     def _check_kinds(self) -> None:
-        parts: tuple[tuple[str, object, tuple[type, ...], str], ...] = (
-            ("taken", self.taken, (OneVolume, Weighing), _TAKEN),
-            ("flask", self.flask, (Flask,), "a Flask"),
-        )
-        exchanged = isinstance(parts[0][1], Flask) and isinstance(parts[1][1], (OneVolume, Weighing))
-        for argument, given, kinds, expected in parts:
-            if not isinstance(given, kinds):
-                raise DataError(
-                    "this is not what belongs here in a dilution",
-                    argument=argument,
-                    given=getattr(given, "label", given),
-                    expected=expected,
-                    remedy=_EXCHANGED
-                    if exchanged
-                    else "Write Dilution(pipette, flask), Dilution(syringe.measure('5.0 mL'), flask) "
-                    "or Dilution(weighing, flask).",
-                )
+        taken: object = self.taken
+        if is_filled(taken) and isinstance(self.flask, (OneVolume, Weighing)) and not is_filled(self.flask):
+            raise _no_dilution("taken", taken, _TAKEN, _EXCHANGED)
+        if not isinstance(taken, (OneVolume, Weighing)):
+            raise _no_dilution("taken", taken, _TAKEN, _WRITTEN)
+        check_filled(self.flask, argument="flask", remedy=_WRITTEN)
 
     @property
     def path(self) -> str:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from assay.bench.filled import Filled
 from assay.bench.temperature import Temperature, at_20
-from assay.bench.vessels import Flask
 from assay.bench.weighing import Weighing
 from assay.data import Row, facts, table
 from assay.errors import DataError, DomainError, nearest
@@ -197,8 +197,8 @@ class StandardSolution:
         The standard.
     weighing : Weighing
         The weighed portion.
-    flask : Flask
-        The flask it was made up in.
+    flask : Flask, or a cylinder or a beaker filled to a graduation
+        What it was made up in, such as ``cylinder.measure("250 mL")``.
 
     References
     ----------
@@ -221,7 +221,7 @@ class StandardSolution:
 
     standard: PrimaryStandard
     weighing: Weighing
-    flask: Flask
+    flask: Filled
 
     @property
     def path(self) -> str:

@@ -272,6 +272,28 @@ def test_a_certificate_that_does_not_say_it_is_flagged_where_it_counts() -> None
     assert "repeatability-unstated" in {flag.code for flag in rows.flags}
 
 
+def test_a_solution_is_made_up_in_a_cylinder_or_a_beaker_as_well() -> None:
+    """A cylinder of class B, ±1 mL, set to ±0.5 mL; a beaker within 5 % of its capacity, filled to half its marks."""
+    iodate = PrimaryStandard("KIO3", lot="1", purity="99.95 % w/w", half_width="0.05 % w/w")
+    weighing = SCALE.by_difference("20.89 g", "20.00 g")
+    by_hand = {CYLINDER: (50.0, math.hypot(1.0 / THIRD, 0.5 / THIRD)), BEAKER: (200.0, math.hypot(12.5, 6.25) / THIRD)}
+    for ware, (volume, u) in by_hand.items():
+        made_up = ware.measure(f"{volume} mL")
+        solution = StandardSolution(standard=iodate, weighing=weighing, flask=made_up).concentration()
+        alone = iodate.amount(weighing, weighing.path).relative_u
+        assert solution.relative_u == pytest.approx(math.hypot(alone, u / volume), rel=1e-9)
+        diluted = Dilution(SYRINGE.measure("5.0 mL"), made_up).factor("drum")
+        taken = math.hypot(0.04 * 5.0, 0.125) / THIRD / 5.0  # 4 %, and half a step of half a division
+        assert diluted.value == pytest.approx(volume / 5.0, rel=1e-12)
+        assert diluted.relative_u == pytest.approx(math.hypot(taken, u / volume), rel=1e-9)
+
+
+@pytest.mark.parametrize("ware", [SYRINGE.measure("8.0 mL"), BURETTE.measure("15 mL"), SYRINGE, CYLINDER])
+def test_no_solution_is_made_up_in_what_only_delivers(ware: object) -> None:
+    with pytest.raises(DataError, match="no solution is made up in this"):
+        Dilution(GRADUATED.measure("1 mL"), ware)  # type: ignore[arg-type]
+
+
 def test_a_certified_flask_scatters_in_each_solution_that_is_made_up_in_it() -> None:
     iodate = PrimaryStandard("KIO3", lot="1", purity="99.95 % w/w", half_width="0.05 % w/w")
     first, second = (

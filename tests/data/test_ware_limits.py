@@ -134,7 +134,7 @@ def test_a_limit_of_glass_is_trusted_as_its_note_says() -> None:
 @pytest.mark.parametrize("letter", ["BS", "bs", "C", "A B", ""])
 def test_a_class_that_no_table_has_is_refused(letter: str) -> None:
     with pytest.raises(DataError, match="'A', 'B' or 'AS'"):
-        limits_class(letter)
+        limits_class(letter, "burette")
 
 
 def test_piston_ware_has_another_limit_in_another_standard() -> None:

@@ -286,3 +286,31 @@ def test_corrections_of_a_syringe_replace_its_limit(given: str) -> None:
     sources = {i.source for i in acid.influences.values() if i.id.startswith(f"syringe/{given}/certificate")}
     assert sources == {"certificate of 2026-03-02"}
     assert not any(id_.startswith(f"syringe/{given}/calibration") for id_ in acid.influences)
+
+
+def test_without_a_flask_the_sample_is_made_up_in_a_beaker() -> None:
+    """A kitchen jug of 250 mL, within 5 % of it and filled to half of its marks, is most of what is not known."""
+    jug = '[instruments.J]\nkind = "beaker"\ncapacity = "250 mL"\nsubdivision = "25 mL"\n\n[instruments.F100]'
+    sheet = SHEET.replace("[instruments.F100]", jug).replace(
+        'flask = "F100"', 'flask = { with = "J", volume = "100 mL" }'
+    )
+    with_flask, with_jug = (run(one).strengths["hardware acid"].estimate for one in (SHEET, sheet))
+    assert with_jug.value == pytest.approx(with_flask.value, rel=1e-12)
+    added = math.hypot(12.5, 6.25) / math.sqrt(3.0) / 100.0
+    flask = 0.2 / math.sqrt(3.0) / 100.0
+    assert with_jug.relative_u**2 == pytest.approx(with_flask.relative_u**2 - flask**2 + added**2, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("flask", "says"),
+    [
+        ('{ with = "S20", volume = "15.0 mL" }', ["no solution is made up in this", "S20", "beaker"]),
+        ('"S20"', ["syringe", "flask is needed"]),
+        ('{ with = "F100", volume = "100 mL" }', ["with", "F100"]),
+    ],
+)
+def test_what_no_solution_is_made_up_in_is_refused(flask: str, says: list[str]) -> None:
+    with pytest.raises(SheetError) as refused:
+        run(SHEET.replace('flask = "F100"', f"flask = {flask}"))
+    for word in says:
+        assert word in str(refused.value)

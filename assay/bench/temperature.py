@@ -59,7 +59,7 @@ class Temperature:
     """Temperature of the liquids handled together: one influence for all of them, another for another day.
 
     Volumes are then stated at 20 °C. Most of the correction cancels where titrant, sample and glass are equally warm;
-    what is left is counted because the influence is shared. A liquid expands as water does, the faster the warmer it is,
+    what is left is counted because the influence is shared. A liquid expands as water does, faster where it is warmer,
     and by what its strength, in equivalents per litre, adds: little in most titrants and diluted samples, more in a
     sample that was pipetted undiluted.
 

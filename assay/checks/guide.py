@@ -64,7 +64,7 @@ _GUIDE: Mapping[str, tuple[str, ...]] = {
 #: A contribution below this part of u is rounding: a molar mass by which is multiplied and divided.
 _NOTHING = 1e-9
 
-_GLASS = "the glass grows with the liquid, which the guide neglects"
+_GLASS = "a solution grows by a little more than water, and the glass with it, which the guide neglects"
 _ONE_TEMPERATURE = (
     "one temperature for titrant, sample and phthalate: of three volumes, one over the other two, one is left; and "
     f"{_GLASS}"

@@ -35,8 +35,8 @@ def volume_at_20_from_volume(
 
     References
     ----------
-    [tanaka-2001] equation 1, for the density of water. Common practice: what the ware gains is volume of the liquid that
-    is not seen. That a solution keeps to water but for one coefficient is a choice of this library.
+    [tanaka-2001] equation 1, for the density of water; common practice: what the ware gains is volume of the liquid
+    that is not seen. That a solution keeps to water but for one coefficient is a choice of this library.
 
     Examples
     --------

@@ -97,6 +97,7 @@ _TERMS = (
     Term("mean_drop_scatter", r"\delta_N", "1", "share by which the mean of some drops exceeds that of endless ones"),
     Term("volume", "V", "L", "volume"),
     Term("ware_expansion", r"\gamma", "1/K", "cubic expansion coefficient of the ware"),
+    Term("water_volume_ratio", r"r_\mathrm{w}", "1", "volume of water at 20 °C over that at its temperature"),
     Term("excess_expansion", r"\beta_\mathrm{x}", "1/K", "cubic expansion of the liquid less that of water"),
     Term("temperature_difference", r"\Delta t", "K", "temperature of the liquid less 20 °C"),
     Term("titre", r"V_\mathrm{t}", "L", "volume of titrant delivered to the end point, mean of the replicates"),

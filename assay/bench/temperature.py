@@ -9,11 +9,12 @@ import numpy as np
 
 from assay.data import table
 from assay.errors import DataError, DomainError, Problems, nearest
-from assay.kernels.temperature import volume_at_20_from_volume
+from assay.kernels.temperature import volume_at_20_from_volume, water_volume_ratio_from_temperature_difference
 from assay.kernels.value import Value
 from assay.metrology.batch import evaluate_like
 from assay.metrology.estimate import Estimate
 from assay.metrology.estimate_batch import EstimateBatch
+from assay.metrology.evaluation import evaluate
 from assay.metrology.identity import fresh_id, path_part
 from assay.metrology.influence import Influence
 from assay.units import Written, read
@@ -94,6 +95,7 @@ class Temperature:
     half_width: Written = field(kw_only=True)
     day: str | None = field(default=None, kw_only=True)
     _difference: Estimate = field(init=False, repr=False, compare=False)
+    _water: Estimate = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Read both numbers."""
@@ -128,7 +130,15 @@ class Temperature:
             half_width=wide,
             source=f"{self.liquid} ± {self.half_width}, one influence for all liquids",
         )
-        object.__setattr__(self, "_difference", Estimate.from_influence(influence, name="temperature_difference"))
+        difference = Estimate.from_influence(influence, name="temperature_difference")
+        water = evaluate(
+            water_volume_ratio_from_temperature_difference,
+            name="water_volume_ratio",
+            label="volume of water at 20 °C over that of the day",
+            temperature_difference=difference,
+        )
+        object.__setattr__(self, "_difference", difference)
+        object.__setattr__(self, "_water", water)
 
     def difference(self) -> Estimate:
         """Return the temperature less 20 °C, K."""
@@ -143,6 +153,7 @@ class Temperature:
             name="volume",
             label=volume.label,
             ware_expansion=ware_expansion(material),
+            water_volume_ratio=self._water,
             excess_expansion=_coefficient(_BEYOND, liquid, "excess_expansion"),
             temperature_difference=self._difference,
         )

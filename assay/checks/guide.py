@@ -150,7 +150,7 @@ def guide_comparison() -> tuple[Comparison, ...]:
     --------
     >>> a2 = guide_comparison()[1]
     >>> print(f"{a2.guide.u:.6f} {a2.house.u:.6f} {a2.unit}")
-    0.000101 0.000101 mol/L
+    0.000101 0.000102 mol/L
 
     """
     rows = {check.id: check for check in read_checks()}

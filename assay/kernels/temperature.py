@@ -8,8 +8,41 @@ from assay.kernels.water import LIQUID_WATER, water_density_from_temperature_dif
 
 
 @valid(temperature_difference=LIQUID_WATER)
+def water_volume_ratio_from_temperature_difference(temperature_difference: Value) -> Value:
+    """Return the volume that water has at 20 °C over that at another temperature: its density here over that at 20 °C.
+
+    What the water at hand weighs more or less than that of the equation cancels.
+
+    Parameters
+    ----------
+    temperature_difference : float or array [K]
+        Its temperature less 20 °C, -20 K to 20 K.
+
+    Returns
+    -------
+    float or array [1]
+        The ratio, below 1 where it is warm.
+
+    References
+    ----------
+    [tanaka-2001] equation 1, for both densities.
+
+    Examples
+    --------
+    >>> round(water_volume_ratio_from_temperature_difference(5.0), 6)
+    0.998838
+
+    """
+    warm = water_density_from_temperature_difference(temperature_difference, 0.0)
+    return warm / water_density_from_temperature_difference(0.0, 0.0)
+
+
 def volume_at_20_from_volume(
-    volume: Value, ware_expansion: Value, excess_expansion: Value, temperature_difference: Value
+    volume: Value,
+    ware_expansion: Value,
+    water_volume_ratio: Value,
+    excess_expansion: Value,
+    temperature_difference: Value,
 ) -> Value:
     """Return the volume that a liquid has at 20 °C from what its ware indicates at another temperature.
 
@@ -23,10 +56,12 @@ def volume_at_20_from_volume(
         Volume as indicated by ware that is marked for 20 °C.
     ware_expansion : float or array [1/K]
         Cubic expansion coefficient of the ware, of its volume at 20 °C.
+    water_volume_ratio : float or array [1]
+        Volume of water at 20 °C over its volume at the temperature.
     excess_expansion : float or array [1/K]
         Mean cubic expansion of the liquid to 20 °C less that of water.
     temperature_difference : float or array [K]
-        Temperature of liquid and ware less 20 °C, -20 K to 20 K.
+        Temperature of liquid and ware less 20 °C.
 
     Returns
     -------
@@ -35,16 +70,14 @@ def volume_at_20_from_volume(
 
     References
     ----------
-    [tanaka-2001] equation 1, for the density of water; common practice: what the ware gains is volume of the liquid
-    that is not seen. That a solution keeps to water but for one coefficient is a choice of this library.
+    common practice: what the ware gains is volume of the liquid that is not seen. That a solution keeps to water but
+    for one coefficient is a choice of this library.
 
     Examples
     --------
-    >>> round(volume_at_20_from_volume(1.0, 9.9e-6, 0.0, 5.0), 6)
-    0.998888
+    >>> round(volume_at_20_from_volume(1.0, 9.9e-6, 0.998838, 0.0, 5.0), 6)
+    0.998887
 
     """
-    warm = water_density_from_temperature_difference(temperature_difference, 0.0)
-    at_20 = water_density_from_temperature_difference(0.0, 0.0)
     in_ware = volume * (1.0 + ware_expansion * temperature_difference)
-    return in_ware * (warm / at_20) * (1.0 - excess_expansion * temperature_difference)
+    return in_ware * water_volume_ratio * (1.0 - excess_expansion * temperature_difference)

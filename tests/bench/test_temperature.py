@@ -29,7 +29,7 @@ from assay import (
 )
 from assay.bench.temperature import MATERIALS, at_20
 from assay.kernels.buoyancy import volume_at_20_from_weighing
-from assay.kernels.temperature import volume_at_20_from_volume
+from assay.kernels.temperature import volume_at_20_from_volume, water_volume_ratio_from_temperature_difference
 from tests.titration.by_hand import at_20 as by_hand
 from tests.titration.by_hand import water
 
@@ -114,7 +114,9 @@ def test_what_was_calibrated_and_is_used_at_one_temperature_gives_the_mass_back(
     """Calibration multiplies by 1 − c ΔT, use by 1 + c ΔT, c that of the ware: only (c ΔT)² is left."""
     for ware, _ in WARE.values():
         marked = volume_at_20_from_weighing(24.9, 0.0, 1.0 / float(water(28.0)), ware, 8.0)
-        back = float(water(20.0)) * volume_at_20_from_volume(marked, ware, 0.0, 8.0)
+        back = float(water(20.0)) * volume_at_20_from_volume(
+            marked, ware, water_volume_ratio_from_temperature_difference(8.0), 0.0, 8.0
+        )
         assert back == pytest.approx(24.9 * (1.0 - (ware * 8.0) ** 2), rel=1e-12)
 
 

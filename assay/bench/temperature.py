@@ -7,9 +7,9 @@ from typing import TypeVar
 
 import numpy as np
 
-from assay.data import Row, table
+from assay.data import table
 from assay.errors import DataError, DomainError, Problems, nearest
-from assay.kernels.temperature import expansion_difference_from_coefficients, volume_at_20_from_volume
+from assay.kernels.temperature import volume_at_20_from_volume, water_volume_ratio_from_temperature_difference
 from assay.kernels.value import Value
 from assay.metrology.batch import evaluate_like
 from assay.metrology.estimate import Estimate
@@ -26,9 +26,9 @@ MATERIALS = {
     "polypropylene": "polypropylene",
     "polymethylpentene": "polymethylpentene",
 }
-#: Temperatures between which the coefficients hold, K: the solutions of the table were measured from 10 to 30 °C.
+#: Temperatures between which the coefficients hold, K: the ranges of the table were chosen for 10 °C to 30 °C.
 COLDEST, WARMEST = 283.15, 303.15
-#: Widest half-width, K: half of that range.
+#: Widest half-width, K: half of that range. What is drawn then lies from 0 °C to 40 °C, as the equation for water does.
 WIDEST = (WARMEST - COLDEST) / 2.0
 #: Row of the table that stands for all dilute solutions.
 LIQUID = "dilute solutions"
@@ -41,6 +41,8 @@ _UP_TO = (
 )
 _MOST = tuple(most for most, _ in _UP_TO)
 LIQUIDS = (*(name for _, name in _UP_TO), "solutions above 5 equivalents per litre")
+#: Kind of row of the table that says what a solution expands by more than water.
+_BEYOND = "liquid beyond water"
 _MARKED = 293.15  # volumetric ware is marked for 20 °C: ISO 4787, common practice
 
 
@@ -58,8 +60,9 @@ class Temperature:
     """Temperature of the liquids handled together: one influence for all of them, another for another day.
 
     Volumes are then stated at 20 °C. Most of the correction cancels where titrant, sample and glass are equally warm;
-    what is left is counted because the influence is shared. A liquid expands as its strength, in equivalents per litre,
-    has it: most titrants and diluted samples as dilute solutions, a sample that was pipetted undiluted by more.
+    what is left is counted because the influence is shared. A liquid expands as water does, faster where it is warmer,
+    and by what its strength, in equivalents per litre, adds: little in most titrants and diluted samples, more in a
+    sample that was pipetted undiluted.
 
     Parameters
     ----------
@@ -79,7 +82,7 @@ class Temperature:
 
     References
     ----------
-    [eurachem-cg4] Example A1: the temperature as a rectangular range.
+    [eurachem-cg4] Example A1: the temperature as a rectangular range. [tanaka-2001] density of water.
 
     Examples
     --------
@@ -92,6 +95,7 @@ class Temperature:
     half_width: Written = field(kw_only=True)
     day: str | None = field(default=None, kw_only=True)
     _difference: Estimate = field(init=False, repr=False, compare=False)
+    _water: Estimate = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Read both numbers."""
@@ -126,7 +130,15 @@ class Temperature:
             half_width=wide,
             source=f"{self.liquid} ± {self.half_width}, one influence for all liquids",
         )
-        object.__setattr__(self, "_difference", Estimate.from_influence(influence, name="temperature_difference"))
+        difference = Estimate.from_influence(influence, name="temperature_difference")
+        water = evaluate(
+            water_volume_ratio_from_temperature_difference,
+            name="water_volume_ratio",
+            label="volume of water at 20 °C over that of the day",
+            temperature_difference=difference,
+        )
+        object.__setattr__(self, "_difference", difference)
+        object.__setattr__(self, "_water", water)
 
     def difference(self) -> Estimate:
         """Return the temperature less 20 °C, K."""
@@ -140,7 +152,9 @@ class Temperature:
             "volume",
             name="volume",
             label=volume.label,
-            expansion_difference=_difference_of(material, liquid),
+            ware_expansion=ware_expansion(material),
+            water_volume_ratio=self._water,
+            excess_expansion=_coefficient(_BEYOND, liquid, "excess_expansion"),
             temperature_difference=self._difference,
         )
 
@@ -176,28 +190,16 @@ def at_20(volume: _Measured, material: str, temperature: Temperature | None, liq
 
 def ware_expansion(material: str) -> Estimate:
     """Return the cubic expansion coefficient of a material of volumetric ware, 1/K."""
+    return _coefficient("ware", MATERIALS[material_of(material)], "ware_expansion")
+
+
+def _coefficient(kind: str, material: str, name: str) -> Estimate:
     rows = table("thermal_expansion").rows
-    row = next(row for row in rows if row.index["material"] == MATERIALS[material_of(material)])
-    return _coefficient(row, "ware_expansion")
-
-
-def _difference_of(material: str, solution: str) -> Estimate:
-    rows = table("thermal_expansion").rows
-    liquid = next(row for row in rows if row.index["kind"] == "liquid" and row.index["material"] == solution)
-    return evaluate(
-        expansion_difference_from_coefficients,
-        name="expansion_difference",
-        label=f"expansion of {material} less that of {solution}",
-        ware_expansion=ware_expansion(material),
-        liquid_expansion=_coefficient(liquid, "liquid_expansion"),
-    )
-
-
-def _coefficient(row: Row, name: str) -> Estimate:
-    material = row.index["material"]
+    row = next(row for row in rows if (row.index["kind"], row.index["material"]) == (kind, material))
+    what = material if kind == "ware" else f"{material} beyond water"
     influence = Influence.within(
-        f"table/thermal expansion/{material}",
-        label=f"expansion of {material}",
+        f"table/thermal expansion/{what}",
+        label=f"expansion of {what}",
         value=row.value,
         half_width=float(row.half_width or 0.0),
         source=f"[{row.source}] {row.provenance}",

@@ -64,7 +64,7 @@ _GUIDE: Mapping[str, tuple[str, ...]] = {
 #: A contribution below this part of u is rounding: a molar mass by which is multiplied and divided.
 _NOTHING = 1e-9
 
-_GLASS = "the glass grows with the liquid, which the guide neglects"
+_GLASS = "a solution grows by a little more than water, and the glass with it, which the guide neglects"
 _ONE_TEMPERATURE = (
     "one temperature for titrant, sample and phthalate: of three volumes, one over the other two, one is left; and "
     f"{_GLASS}"
@@ -150,7 +150,7 @@ def guide_comparison() -> tuple[Comparison, ...]:
     --------
     >>> a2 = guide_comparison()[1]
     >>> print(f"{a2.guide.u:.6f} {a2.house.u:.6f} {a2.unit}")
-    0.000101 0.000101 mol/L
+    0.000101 0.000102 mol/L
 
     """
     rows = {check.id: check for check in read_checks()}

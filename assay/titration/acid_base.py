@@ -120,7 +120,7 @@ def assay_acid_base(
     ...     blank=burette.titre("0.05 mL"),
     ... )
     >>> vinegar
-    <Strength 'acetic acid': [portion-only] 0.09766 mol/L, u = 0.00024 mol/L, dof = 5.3>
+    <Strength 'acetic acid': [portion-only] 0.09766 mol/L, u = 0.00024 mol/L, dof = 5.33>
 
     """
     found = acid_or_base(species)

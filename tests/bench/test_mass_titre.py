@@ -36,6 +36,7 @@ from assay import (
     standardise_by_comparison,
     standardise_by_portions,
 )
+from tests.titration.by_hand import at_20
 
 CONTENT, U_CONTENT = 1.0e-4, 1.0e-7  # mol/g, invented
 balance = Balance("W1", readability="1 mg", repeatability="1 mg", linearity="2 mg")
@@ -169,7 +170,7 @@ def test_temperature_does_not_touch_what_is_weighed() -> None:
         assay_hypochlorite(known(), aliquot=pipette, titres=by_mass(24.95, 24.94), temperature=t).estimate.value
         for t in (None, warm)
     ]
-    assert pipetted[1] / pipetted[0] == pytest.approx(1.0 / (1.0 + (9.9e-6 - 2.1e-4) * 8.0), rel=1e-12)
+    assert pipetted[1] / pipetted[0] == pytest.approx(1.0 / at_20(1.0, 9.9e-6, 2.0e-5, 8.0), rel=1e-12)
 
 
 def test_an_end_point_seen_late_weighs_a_gram_per_millilitre() -> None:

@@ -12,8 +12,11 @@ COMPARISONS = guide_comparison()
 A1, A2, A3, TRIPLICATE, VISUAL = COMPARISONS
 TITRATIONS = [A3, TRIPLICATE, VISUAL]
 
-#: Cubic expansion of water as the guide has it, and of borosilicate glass.
-WATER, GLASS = 2.1e-4, 9.9e-6
+#: Cubic expansion of dilute solutions at 20 °C, and of borosilicate glass. By the equation of the density of water,
+#: A5 (1 - f), f = (t + A1)² (t + A2)/(A3 (t + A4)), that of water is f (2/(t + A1) + 1/(t + A2) - 1/(t + A4))/(1 - f).
+_F = (20.0 - 3.983035) ** 2 * (20.0 + 301.797) / (522528.9 * (20.0 + 69.34881))
+WATER = _F / (1.0 - _F) * (2.0 / (20.0 - 3.983035) + 1.0 / (20.0 + 301.797) - 1.0 / (20.0 + 69.34881))
+LIQUID, GLASS = WATER + 2.0e-5, 9.9e-6
 
 
 def named(comparison: Comparison) -> str:
@@ -52,20 +55,24 @@ def test_every_difference_is_explained_and_nothing_else(comparison: Comparison) 
 
 
 # ------------------------------------------------------------------------------------------------------- worked by hand
-def test_a1_temperature_acts_on_water_less_glass() -> None:
-    by_hand = A1.house.value * 4.0 / math.sqrt(3.0) * (WATER - GLASS)
+def test_a1_temperature_acts_on_liquid_less_glass() -> None:
+    by_hand = A1.house.value * 4.0 / math.sqrt(3.0) * (LIQUID - GLASS)
     assert cause(A1, "temperature").house == pytest.approx(by_hand, rel=1e-9)
 
 
-def test_a2_temperature_is_rectangular_and_acts_on_water_less_glass() -> None:
-    by_hand = A2.house.value * 3.0 / math.sqrt(3.0) * (WATER - GLASS)
+def test_water_expands_at_20_degrees_as_the_guide_has_it() -> None:
+    assert f"{WATER:.1e}" == "2.1e-04"
+
+
+def test_a2_temperature_is_rectangular_and_acts_on_liquid_less_glass() -> None:
+    by_hand = A2.house.value * 3.0 / math.sqrt(3.0) * (LIQUID - GLASS)
     assert cause(A2, "temperature").house == pytest.approx(by_hand, rel=1e-9)
 
 
 @pytest.mark.parametrize("comparison", TITRATIONS, ids=named)
 def test_a3_one_temperature_is_left_of_three_volumes(comparison: Comparison) -> None:
     # V2/(V1·V3), each in proportion to 1 + x: one power of (1 + x) is left, but for an excess that does not expand.
-    one_volume = comparison.house.value * 4.0 / math.sqrt(3.0) * (WATER - GLASS)
+    one_volume = comparison.house.value * 4.0 / math.sqrt(3.0) * (LIQUID - GLASS)
     excess = 0.05 if comparison is VISUAL else 0.0
     powers = 1.0 + 18.64 / (18.64 - excess) - 14.89 / (14.89 - excess)
     assert cause(comparison, "temperature").house == pytest.approx(one_volume * powers, rel=1e-9)

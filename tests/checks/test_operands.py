@@ -22,7 +22,7 @@ TALBOT_8 = CHECKS["talbot-8"]
     [
         ("24.35 mL", "titre", 0.02435),
         ("1.12 g/mL", "density", 1120.0),
-        ("2.1e-4 1/K", "liquid_expansion", 2.1e-4),
+        ("9.9e-6 1/K", "ware_expansion", 9.9e-6),
         ("-4 K", "temperature_difference", -4.0),
         ("6", "equivalents", 6.0),
         ("381.42 g/mol", "molar_mass", 381.42),

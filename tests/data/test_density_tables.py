@@ -6,8 +6,10 @@ import csv
 import itertools
 from decimal import Decimal
 
+import numpy as np
 import pytest
 
+from assay.bench.temperature import LIQUIDS
 from assay.data import Row, references, table, text_resource
 from assay.substances.species import SPECIES
 
@@ -218,18 +220,67 @@ def test_water_is_the_same_in_both_tables() -> None:
 
 
 # --------------------------------------------------------------------------------------------------------- expansion
+# g/mL of so many mol/kg at 10, 25 and 40 °C, as printed [electrolyte-density-tables].
+DENSITIES = {
+    ("hydrochloric acid", 0.1): ("1.00158", "0.99886", "0.99401"),
+    ("hydrochloric acid", 0.2): ("1.00344", "1.00063", "0.99576"),
+    ("hydrochloric acid", 0.5): ("1.00889", "1.00583", "1.00087"),
+    ("hydrochloric acid", 1.0): ("1.01767", "1.01420", "1.00908"),
+    ("hydrochloric acid", 2.0): ("1.03424", "1.03008", "1.02465"),
+    ("hydrochloric acid", 3.0): ("1.04968", "1.04500", "1.03926"),
+    ("hydrochloric acid", 4.0): ("1.06425", "1.05905", "1.05298"),
+    ("hydrochloric acid", 5.0): ("1.07818", "1.07232", "1.06582"),
+    ("hydrochloric acid", 6.0): ("1.09171", "1.08485", "1.07778"),
+    ("sodium hydroxide", 0.1): ("1.00437", "1.00149", "0.99654"),
+    ("sodium hydroxide", 0.2): ("1.00893", "1.00584", "1.00078"),
+    ("sodium hydroxide", 0.5): ("1.02222", "1.01860", "1.01322"),
+    ("sodium hydroxide", 1.0): ("1.04340", "1.03911", "1.03323"),
+    ("sodium hydroxide", 2.0): ("1.08315", "1.07787", "1.07114"),
+    ("sodium hydroxide", 3.0): ("1.12001", "1.11402", "1.10659"),
+    ("sodium hydroxide", 4.0): ("1.15437", "1.14776", "1.13980"),
+    ("sodium hydroxide", 5.0): ("1.18652", "1.17925", "1.17093"),
+    ("sodium hydroxide", 6.0): ("1.21677", "1.20866", "1.20013"),
+}
+MOLAR_MASS = {"hydrochloric acid": 36.458, "sodium hydroxide": 39.997}
+# mL to add to a litre at 10, 15, 25 and 30 °C in soft glass of 2.6e-5 per K [gb-t-601], from memory, and the strength
+# in equivalents per litre.
+NATIONAL = [
+    (0.1, ("1.5", "0.9", "-1.1", "-2.5")),
+    (0.2, ("1.5", "0.9", "-1.1", "-2.5")),
+    (0.5, ("1.6", "0.9", "-1.1", "-2.5")),  # hydrochloric acid
+    (1.0, ("1.9", "1.0", "-1.2", "-2.6")),
+    (0.5, ("2.0", "1.1", "-1.3", "-2.8")),  # sodium hydroxide, sulfuric acid
+    (1.0, ("2.5", "1.3", "-1.5", "-3.2")),
+    (1.0, ("2.4", "1.3", "-1.5", "-3.1")),  # sodium carbonate
+]
+CELSIUS = (10, 15, 25, 30)
+LIMITS = (0.0, 0.25, 1.0, 5.0, 6.0)
+
+
 def coefficient(material: str, **index: float) -> Row:
     return EXPANSION.find(material=material, **index)
 
 
-@pytest.mark.parametrize("celsius", [10, 15, 25, 30])
-def test_the_coefficient_of_water_is_the_mean_from_there_to_20(celsius: int) -> None:
-    """By the equation of the density of water: what it rises by up to 20 °C, over the way there."""
-    row = coefficient("water", concentration=0, temperature=celsius)
-    mean = (water(20.0) / water(celsius) - 1.0) / (celsius - 20.0)
-    assert row.half_width is not None
-    assert abs(row.value - mean) <= row.half_width
-    assert (row.source, row.provenance) == ("tanaka-2001", "computed")
+def beyond_water(solute: str, molality: float, celsius: float) -> float:
+    """Return by what the volume grows more than that of water, per kelvin to 20 °C, 1/K."""
+    measured = (10.0, 25.0, 40.0)
+    over = [
+        1000.0 * float(text) / water(t) for text, t in zip(DENSITIES[solute, molality], measured, strict=True)
+    ]  # fmt: skip
+    parabola = np.polynomial.Polynomial.fit(measured, over, 2)
+    return (1.0 - float(parabola(celsius) / parabola(20.0))) / (celsius - 20.0)
+
+
+def litres(solute: str, molality: float) -> float:
+    """Return mol/L at 25 °C of so many mol/kg."""
+    return molality * 1000.0 * float(DENSITIES[solute, molality][1]) / (1000.0 + molality * MOLAR_MASS[solute])
+
+
+def at_strength(solute: str, strength: float, celsius: float) -> float:
+    """Return the same at a mol/L between two that were measured, by a straight line."""
+    molalities = [m for of, m in DENSITIES if of == solute]
+    known = [litres(solute, m) for m in molalities]
+    return float(np.interp(strength, known, [beyond_water(solute, m, celsius) for m in molalities]))
 
 
 @pytest.mark.parametrize(
@@ -242,57 +293,83 @@ def test_a_cubic_coefficient_is_three_times_the_linear_one(material: str, linear
     assert row.provenance == "computed"
 
 
-@pytest.mark.parametrize("material", ["water", "hydrochloric acid", "sodium hydroxide", "sulfuric acid"])
-def test_a_liquid_expands_more_the_warmer_it_is(material: str) -> None:
+@pytest.mark.parametrize("celsius", CELSIUS)
+@pytest.mark.parametrize("molality", [0.1, 1.0])
+@pytest.mark.parametrize("solute", MOLAR_MASS)
+def test_what_a_solution_expands_by_beyond_water_is_from_its_densities(
+    solute: str, molality: float, celsius: int
+) -> None:
+    row = coefficient(solute, concentration=molality, temperature=celsius)
+    assert row.value == pytest.approx(beyond_water(solute, molality, celsius), abs=5.1e-8)
+    assert (row.source, row.provenance) == ("electrolyte-density-tables", "computed")
+
+
+@pytest.mark.parametrize("celsius", CELSIUS)
+def test_that_of_sulfuric_acid_is_from_the_national_table(celsius: int) -> None:
+    printed_as = NATIONAL[5][1][CELSIUS.index(celsius)]
+    row = coefficient("sulfuric acid", concentration=0.5, temperature=celsius)
+    assert row.value == pytest.approx(from_correction(float(printed_as), celsius), abs=5.1e-7)
+    assert row.half_width == pytest.approx(0.05e-3 / abs(celsius - 20), rel=1e-9)
+    assert row.provenance == "memory"
+
+
+def from_correction(millilitres: float, celsius: float) -> float:
+    above = celsius - 20.0
+    of_water = (1.0 + 2.6e-5 * above) * water(celsius) / water(20.0)
+    return (1.0 - (1.0 + millilitres / 1000.0) / of_water) / above
+
+
+@pytest.mark.parametrize("material", ["hydrochloric acid", "sodium hydroxide", "sulfuric acid"])
+def test_a_solution_comes_nearer_to_water_the_warmer_it_is(material: str) -> None:
     rows = EXPANSION.select(material=material)
     for concentration in {row.index["concentration"] for row in rows}:
         of_one = [row for row in rows if row.index["concentration"] == concentration]
-        of_one.sort(key=lambda row: float(row.index["temperature"]))
+        of_one.sort(key=lambda row: -float(row.index["temperature"]))
         values = [row.value for row in of_one]
         assert values == sorted(set(values)), concentration
 
 
-@pytest.mark.parametrize("celsius", [10, 15, 25, 30])
+@pytest.mark.parametrize("celsius", CELSIUS)
 @pytest.mark.parametrize("material", ["hydrochloric acid", "sodium hydroxide"])
 def test_a_stronger_solution_expands_more(material: str, celsius: int) -> None:
-    none = coefficient("water", concentration=0, temperature=celsius).value
     tenth, one = (coefficient(material, concentration=c, temperature=celsius).value for c in (0.1, 1.0))
-    assert none < tenth < one
+    assert 0.0 < tenth < one
 
 
-def test_one_coefficient_stands_for_all_dilute_solutions_within_its_half_width() -> None:
-    """The guide's 2.1e-4 per K; its half-width takes in water and 0.1 mol/L solutions from 10 °C to 30 °C."""
-    stands = coefficient("dilute solutions")
-    guide = coefficient("water, as the guide takes it")
-    assert (stands.value, stands.source) == (guide.value, "eurachem-cg4")
+@pytest.mark.parametrize("celsius", CELSIUS)
+@pytest.mark.parametrize("place", range(4))
+def test_a_range_of_strength_takes_in_every_solution_that_is_known(place: int, celsius: int) -> None:
+    """From what was measured, at both ends of the range between two of these; GB/T 601 with its rounding."""
+    stands, (least, most) = coefficient(LIQUIDS[place]), LIMITS[place : place + 2]
     assert stands.half_width is not None
-    dilute = [
-        row
-        for row in EXPANSION.rows
-        if row.index["kind"] == "liquid" and row.index["concentration"] and float(row.index["concentration"]) <= 0.1
-    ]
-    assert len(dilute) == 12
-    for row in dilute:
-        assert abs(row.value - stands.value) <= stands.half_width, row.index
-
-
-def test_one_coefficient_stands_for_solutions_up_to_one_equivalent_per_litre() -> None:
-    stands = coefficient("solutions of 0.25 to 1 equivalent per litre")
-    assert stands.half_width is not None
-    strong = [row for row in EXPANSION.rows if row.index["concentration"] in {"1", "0.5"}]
-    assert len(strong) == 12
-    for row in strong:
-        assert abs(row.value - stands.value) <= stands.half_width, row.index
+    found = [0.0] if place == 0 else []
+    for solute, molality in DENSITIES:
+        strongest = litres(solute, 6.0)
+        ends = [min(end, strongest) for end in (least, most) if end > 0.0]
+        if least <= litres(solute, molality) <= most:
+            found.append(beyond_water(solute, molality, celsius))
+        found += [at_strength(solute, end, celsius) for end in ends]
+    rounding = 0.05e-3 / abs(celsius - 20)
+    for strength, printed_as in NATIONAL:
+        if least < strength <= most:
+            beyond = from_correction(float(printed_as[CELSIUS.index(celsius)]), celsius)
+            found += [beyond - rounding, beyond + rounding]
+    assert stands.value - stands.half_width - 1e-18 <= min(found)
+    assert max(found) <= stands.value + stands.half_width
 
 
 def test_glass_expands_less_than_any_liquid_and_plastic_more() -> None:
     # Up to one equivalent per litre; strong solutions may expand more than plastic.
-    weak = ("dilute solutions", "solutions of 0.25 to 1 equivalent per litre")
+    def of_water(celsius: float) -> float:
+        return (water(20.0) / water(celsius) - 1.0) / (celsius - 20.0)
+
     liquids = [
-        row.value
-        for row in EXPANSION.rows
-        if row.index["kind"] == "liquid" and (row.index["concentration"] or row.index["material"] in weak)
+        of_water(celsius) + row.value
+        for row in EXPANSION.select(kind="liquid beyond water")
+        for celsius in CELSIUS
+        if row.index["material"] in LIQUIDS[:2] or row.index["temperature"] == str(celsius)
     ]
+    assert len(liquids) == 28
     for row in EXPANSION.select(kind="ware"):
         if "glass" in row.index["material"]:
             assert row.value < min(liquids)

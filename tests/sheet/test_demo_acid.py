@@ -33,6 +33,7 @@ from assay import (
 )
 from assay.data import table
 from assay.sheet.run import SheetResult
+from tests.titration.by_hand import at_20
 
 H, C, O, CL, K = 1.008, 12.011, 15.999, 35.45, 39.0983  # noqa: E741  (oxygen)
 M_PHTHALATE, M_HCL = 8 * C + 5 * H + K + 4 * O, H + CL
@@ -66,10 +67,10 @@ def test_title_date_level_and_temperature(result: SheetResult) -> None:
 
 class TestPlainArithmetic:
     def test_hydroxide_at_20_degrees(self, result: SheetResult) -> None:
-        """A volume V at 22 °C is V (1 + (glass - liquid) 2 K) at 20 °C, with expansions of the table."""
+        """From 22 °C by the density of water, with expansions of glass and beyond water of the table."""
         rows = {(row.index["kind"], row.index["material"]): row.value for row in table("thermal_expansion").rows}
-        glass, liquid = rows["ware", "borosilicate glass 3.3"], rows["liquid", "dilute solutions"]
-        assert result.titrant.estimate.value == pytest.approx(HYDROXIDE / (1.0 + (glass - liquid) * 2.0), rel=1e-12)
+        glass, beyond = rows["ware", "borosilicate glass 3.3"], rows["liquid beyond water", "dilute solutions"]
+        assert result.titrant.estimate.value == pytest.approx(HYDROXIDE / at_20(1.0, glass, beyond, 2.0), rel=1e-12)
 
     def test_content_of_the_acid(self, acid: Strength) -> None:
         """Titre, aliquot, flask and titrant are equally warm, so nothing of the temperature is left in mol/g."""

@@ -35,6 +35,7 @@ from assay import (
 )
 from assay.data import table
 from assay.sheet.run import SheetResult
+from tests.titration.by_hand import at_20
 
 H, C, O, NA = 1.008, 12.011, 15.999, 22.98976928  # noqa: E741  (oxygen)
 M_CARBONATE, M_NAOH = 2 * NA + C + 3 * O, NA + O + H
@@ -57,17 +58,17 @@ def result() -> SheetResult:
 
 @pytest.fixture(scope="module")
 def warm() -> float:
-    """Return by what a volume indicated at 21 °C is more at 20 °C: 1 + (glass - liquid) 1 K, by the table."""
+    """Return by what a volume indicated at 21 °C is more at 20 °C, with the expansions of the table."""
     rows = {(row.index["kind"], row.index["material"]): row.value for row in table("thermal_expansion").rows}
-    return 1.0 + rows["ware", "borosilicate glass 3.3"] - rows["liquid", "dilute solutions"]
+    return at_20(1.0, rows["ware", "borosilicate glass 3.3"], rows["liquid beyond water", "dilute solutions"], 1.0)
 
 
 @pytest.fixture(scope="module")
 def warm_neat() -> float:
     """Return the same of the caustic itself, 0.9 mol/L, which is pipetted undiluted and expands by more."""
     rows = {(row.index["kind"], row.index["material"]): row.value for row in table("thermal_expansion").rows}
-    neat = rows["liquid", "solutions of 0.25 to 1 equivalent per litre"]
-    return 1.0 + rows["ware", "borosilicate glass 3.3"] - neat
+    neat = rows["liquid beyond water", "solutions of 0.25 to 1 equivalent per litre"]
+    return at_20(1.0, rows["ware", "borosilicate glass 3.3"], neat, 1.0)
 
 
 def test_title_date_and_samples(result: SheetResult) -> None:

@@ -36,12 +36,13 @@ TITRES = 3
 PURITY, PURITY_HALF_WIDTH = 0.9995, 0.0005
 WARM, WARM_HALF_WIDTH = 3.0, 2.0  # K above 20 °C
 TARE = 20.0
-# Cubic expansion, 1/K, and its half-width, as the library's table has it, written out here.
+# Cubic expansion of ware, and of solutions beyond water, 1/K, and its half-width: those of the library's table, written
+# out here.
 EXPANSION = {
     "borosilicate": (9.9e-6, 1e-7),
     "polypropylene": (4.5e-4, 1e-4),
-    "dilute": (2.1e-4, 7e-5),
-    "strong": (4.0e-4, 2e-4),  # 1 to 5 equivalents per litre
+    "dilute": (2.0e-5, 2.0e-5),
+    "strong": (2.0e-4, 2.0e-4),  # 1 to 5 equivalents per litre
 }
 
 
@@ -171,8 +172,14 @@ class _Day:
             name: 1.0 + (value + _within(generator, half_width, runs)) * self.above
             for name, (value, half_width) in EXPANSION.items()
         }
-        self.dilute = grown[kit.material] / grown["dilute"]
-        self.strong = grown[kit.material] / grown["strong"]
+        of_water = _water(20.0) / _water(20.0 + self.above)
+        self.dilute = grown[kit.material] / (of_water * grown["dilute"])
+        self.strong = grown[kit.material] / (of_water * grown["strong"])
+
+
+def _water(celsius: Array | float) -> Array:
+    """Return the density of water by the equation of Tanaka and others 2001, g/L."""
+    return 999.974950 * (1.0 - (celsius - 3.983035) ** 2 * (celsius + 301.797) / (522528.9 * (celsius + 69.34881)))
 
 
 def _within(generator: Generator, half_width: float, runs: int) -> Array:

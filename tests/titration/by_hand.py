@@ -34,6 +34,17 @@ READ = 0.05 / math.sqrt(12.0)
 WEIGHED = 0.0001 * math.sqrt(2.0)
 
 
+def water(celsius: Value) -> Value:
+    """Return the density of water by the equation of Tanaka and others 2001, g/L."""
+    a1, a2, a3, a4, a5 = -3.983035, 301.797, 522528.9, 69.34881, 999.974950
+    return a5 * (1.0 - (celsius + a1) ** 2 * (celsius + a2) / (a3 * (celsius + a4)))
+
+
+def at_20(volume: Value, ware: Value, beyond: Value, above: Value) -> Value:
+    """Return a volume at 20 °C from that indicated so many K above, with the expansions of ware and beyond water."""
+    return volume * (1.0 + ware * above) * water(20.0 + above) / water(20.0) * (1.0 - beyond * above)
+
+
 def repeatability(s: float, *, shared: float = READ, own: float = 0.0) -> float:
     """Return what scatters in one replicate: its s is that and the rounding, which is known."""
     return math.sqrt(max(s**2 - shared**2 - own**2, 0.0))

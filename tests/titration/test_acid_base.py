@@ -40,7 +40,7 @@ from assay import (
     standardise_by_portions,
 )
 from assay.data import table
-from tests.titration.by_hand import Inputs, Value, delivered
+from tests.titration.by_hand import Inputs, Value, at_20, delivered
 
 Given = Mapping[str, Value]
 
@@ -452,17 +452,17 @@ def test_warm_liquids_on_both_sides_of_the_titration() -> None:
         base, "hydrochloric acid", aliquot=p25(), titres=titres(*ACID), end_point=at("phenolphthalein"), temperature=day
     ).estimate
     inputs = bench().within("K above 20", 4.0, 2.0)
-    for name, material in (("glass", "borosilicate glass 3.3"), ("liquid", "dilute solutions")):
+    for name, material in (("glass", "borosilicate glass 3.3"), ("beyond", "dilute solutions")):
         (row,) = (row for row in table("thermal_expansion").rows if row.index["material"] == material)
         inputs.within(name, row.value, float(row.half_width or 0.0))
 
-    def at_20(x: Given, volume: Value) -> Value:
-        return volume * (1.0 + (x["glass"] - x["liquid"]) * x["K above 20"])
+    def corrected(x: Given, volume: Value) -> Value:
+        return at_20(volume, x["glass"], x["beyond"], x["K above 20"])
 
     def each(x: Given) -> list[Value]:
         per_gram = 1000 * x["purity"] / phthalate_mass(x)
         return [
-            per_gram * (m - x["gross"] + x["tare"]) / (at_20(x, delivered(x["B1"], v)) - x["excess"])
+            per_gram * (m - x["gross"] + x["tare"]) / (corrected(x, delivered(x["B1"], v)) - x["excess"])
             for m, v in PHTHALATE
         ]
 
@@ -472,8 +472,8 @@ def test_warm_liquids_on_both_sides_of_the_titration() -> None:
 
     def formula(x: Given) -> Value:
         # The scatter is that of the readings, and is corrected with their mean.
-        mean = at_20(x, sum(delivered(x["B1"], v) for v in ACID) / 3.0 + x["titres"])
-        return (sum(each(x)) / 3.0 + x["portions"]) * (mean - x["excess"]) / at_20(x, x["P25"])
+        mean = corrected(x, sum(delivered(x["B1"], v) for v in ACID) / 3.0 + x["titres"])
+        return (sum(each(x)) / 3.0 + x["portions"]) * (mean - x["excess"]) / corrected(x, x["P25"])
 
     same(base.estimate, inputs, lambda x: sum(each(x)) / 3.0 + x["portions"])
     same(found, inputs, formula)

@@ -35,7 +35,7 @@ from assay import (
     standardise_by_comparison,
     standardise_by_portions,
 )
-from tests.titration.by_hand import WEIGHED, Inputs, Value, delivered
+from tests.titration.by_hand import WEIGHED, Inputs, Value, at_20, delivered
 
 Given = Mapping[str, Value]
 
@@ -294,7 +294,7 @@ def test_a_pipetted_sample_is_warm_whatever_measures_the_titrant() -> None:
         assayed("ammonia", aliquot=p25(), titres=mass_titres(*MASSES), temperature=t, record="r").estimate.value
         for t in (None, warm)
     )
-    assert hot / cold == pytest.approx(1.0 / (1.0 + (9.9e-6 - 2.1e-4) * 8.0), rel=1e-9)
+    assert hot / cold == pytest.approx(1.0 / at_20(1.0, 9.9e-6, 2.0e-5, 8.0), rel=1e-9)
 
 
 def test_two_assays_of_one_titrant_and_balance_share_them() -> None:

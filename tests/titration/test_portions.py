@@ -28,7 +28,7 @@ from assay import (
     standardise_by_portions,
 )
 from assay.data import table
-from tests.titration.by_hand import READ, WEIGHED, Inputs, Value, delivered, repeatability, rounding
+from tests.titration.by_hand import READ, WEIGHED, Inputs, Value, at_20, delivered, repeatability, rounding
 
 Given = Mapping[str, Value]
 
@@ -200,18 +200,18 @@ def test_two_assays_on_one_bench_share_all_but_their_scatter() -> None:
 def test_warm_titres_are_brought_to_20_degrees_and_masses_are_not() -> None:
     day = Temperature("25 °C", half_width="1 K", day="2026-11-16")
     found = assayed(temperature=day).estimate
-    glass, liquid = (
+    glass, beyond = (
         next(row for row in table("thermal_expansion").rows if row.index["material"] == material)
         for material in ("borosilicate glass 3.3", "dilute solutions")
     )
     inputs = bench().within("K above 20", 5.0, 1.0)
     inputs.within("glass", glass.value, float(glass.half_width or 0.0))
-    inputs.within("liquid", liquid.value, float(liquid.half_width or 0.0))
-    factor = 1.0 + (glass.value - liquid.value) * 5.0
+    inputs.within("beyond", beyond.value, float(beyond.half_width or 0.0))
+    factor = at_20(1.0, glass.value, beyond.value, 5.0)
     inputs.portions("scatter", [factor * c for c in contents(PORTIONS)], PORTIONS)
 
     def formula(x: Given) -> Value:
-        warm = 1.0 + (x["glass"] - x["liquid"]) * x["K above 20"]
+        warm = at_20(1.0, x["glass"], x["beyond"], x["K above 20"])
         return sum(content(x, m, v) for m, v in PORTIONS) / 3.0 * warm + x["scatter"]
 
     assert found.value == pytest.approx(factor * fmean(contents(PORTIONS)), rel=1e-12)

@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+import assay
+from assay.data import text_resource
 from assay.sheet.calibrations import OF_KIND
 from assay.sheet.instruments import _KINDS as KINDS_OF_INSTRUMENTS
 
@@ -106,3 +108,17 @@ def test_python_block_imports_only_public_names() -> None:
     sources = [example.source for example in doctest.DocTestParser().get_examples(text)]
     reached = re.findall(r"^(?:from|import) (assay[\w.]*)", "".join(sources), flags=re.MULTILINE)
     assert set(reached) == {"assay"}
+
+
+def test_the_cupboard_of_the_page_is_one(tmp_path: Path) -> None:
+    (block,) = re.findall(r"^```toml\n(.*?)^```$", README.read_text(encoding="utf-8"), flags=re.MULTILINE | re.DOTALL)
+    (tmp_path / "cupboard.toml").write_text(block, encoding="utf-8")
+    demo = text_resource("demo_drum.toml")
+    own = re.sub(r"^\[instruments\.(B1|P10)\]\n(?:[^\[\n].*\n|\n)*", "", demo, flags=re.MULTILINE)
+    sharing = own.replace("date = 2026-11-16\n", 'date = 2026-11-16\ncupboard = "cupboard.toml"\n', 1)
+    sheet = tmp_path / "sheet.toml"
+    sheet.write_text(sharing, encoding="utf-8")
+    found = assay.run_sheet(sheet).strengths["drum 7"].estimate
+    sources = {influence.source for influence in found.influences.values()}
+    assert "certificate K 118 of 2026-03-02" in sources
+    assert "certificate of 2026-03-02" in sources

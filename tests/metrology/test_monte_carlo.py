@@ -381,7 +381,8 @@ def test_scaled_t_draws_are_not_compared_with_the_linear_result() -> None:
 
 
 @pytest.mark.parametrize("demo", ["drum", "acid", "caustic"])
-def test_every_step_of_the_demos_agrees_to_one_percent_of_u(demo: str) -> None:
+def test_every_step_of_the_demos_agrees_to_one_percent_of_u_or_is_flagged(demo: str) -> None:
+    """A step that is bent more, as the density of water over some kelvin is, says so; no result of a demo is."""
     ends = [strength.estimate for strength in run_demo(demo).strengths.values()]
     steps = list({id(step): step for end in ends for step in end.walk()}.values())
     samples, _ = sampled(steps, trials=MANY)
@@ -390,7 +391,9 @@ def test_every_step_of_the_demos_agrees_to_one_percent_of_u(demo: str) -> None:
         # Three standard errors of mean and standard deviation; none of these has heavier tails than the normal.
         apart = max(abs(sample.mean() - step.value) - 3.0 * step.u / math.sqrt(MANY),
                     abs(sample.std(ddof=1) - step.u) - 3.0 * step.u / math.sqrt(2.0 * MANY))  # fmt: skip
-        assert apart <= 0.01 * step.u + 1e-12 * abs(step.value), step.label
+        if apart > 0.01 * step.u + 1e-12 * abs(step.value):
+            assert step not in ends, step.label
+            assert "linear-differs" in {flag.code for flag in step.monte_carlo(trials=MANY).flags}, step.label
 
 
 # ------------------------------------------------------------------------------------------------------------- refusals

@@ -131,7 +131,8 @@ class Calibration:
         budget = self.volume.budget()
         e = self.volume
         title = (
-            f"{e.label}: {plus_minus(e.value * _ML, e.expanded(level) * _ML, 'mL')} at 20 °C, U at {100 * level:g} %"
+            f"{e.label}: {plus_minus(e.value * _ML, e.expanded(level) * _ML, 'mL')} at 20 °C, U at {100 * level:g} %; "
+            f"one delivery or filling: s = {significant(self.of_one.s * _ML * 1000)} µL"
         )
         lines = tuple((line.label, f"{significant(abs(line.contribution) * _ML * 1000)} µL") for line in budget.lines)
         return Rows(title=title, head=("from", "contribution to u"), body=lines)

@@ -70,10 +70,10 @@ def _lines(result: SheetResult) -> Iterator[str]:
     traced = (line for titrant in result.titrants.values() for line in titrant.traceability(result.level))
     for line in dict.fromkeys(traced):
         yield from _wrapped(f"Traceability: {line}", hang="  ")
-    yield from _wrapped(_conditions(result), hang="  ")
-    yield ""
     if result.strengths:
-        yield from _section("Cautions", _cautions(result))
+        yield from _wrapped(_conditions(result), hang="  ")
+        yield ""
+    yield from _section("Cautions", _cautions(result))
     for kind in _kinds(result):
         yield from _section("The titration, in its safe order", list(procedure(kind)), bullet="")
     yield from _section("Above all", list(cautions("local codes")), bullet="")
@@ -94,6 +94,7 @@ def _cautions(result: SheetResult) -> list[str]:
     steps += ["acid-base titration"] if "acid-base" in _kinds(result) else []
     standards = {titrant.facts.get("standard") for titrant in result.titrants.values()}
     steps += ["dichromate"] if "potassium dichromate" in standards else []
+    steps += ["calibration by weighing"] if result.calibrations else []
     return [line for step in dict.fromkeys(steps) for line in cautions(step)]
 
 

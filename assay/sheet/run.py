@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sized
 from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 from typing import TypeAlias
@@ -17,7 +17,7 @@ from assay.display.told import told_as_rows
 from assay.dosing.dose import dose
 from assay.dosing.requirement import Deliverable, Equivalents
 from assay.dosing.volumes import Dose
-from assay.errors import SheetError, nearest
+from assay.errors import DataError, SheetError, nearest
 from assay.flags import Flag, codes_of
 from assay.metrology.control import ControlChart
 from assay.metrology.coverage import check_level
@@ -98,6 +98,8 @@ class SheetResult:
     @property
     def titrant(self) -> Titrant:
         """The titrant that was standardised first."""
+        if not self.titrants:
+            raise DataError("no titrant was standardised on this sheet", argument="titrant", given=self.title)
         return next(iter(self.titrants.values()))
 
     @property
@@ -112,12 +114,12 @@ class SheetResult:
 
     def rows(self) -> Rows:
         """Return titrants, strengths, caustics and doses as rows of text, as they were measured."""
+        calibrated = (
+            ("calibration", e.label, plus_minus(1000.0 * e.value, 1000.0 * e.expanded(self.level), "mL"))
+            for found in self.calibrations.values()
+            for e in found.found()
+        )
         numbers = [
-            *(
-                ("calibration", f"{name}, {volume.label}", volume)
-                for name, found in self.calibrations.items()
-                for volume in found.found()
-            ),
             *(("titrant", name, titrant.estimate) for name, titrant in self.titrants.items()),
             *(("strength", name, strength.estimate) for name, strength in self.strengths.items()),
             *(
@@ -134,10 +136,14 @@ class SheetResult:
             for volume in dosed.volumes
         )
         title = f"{self.title}, {self.date}; U at {100 * self.level:g} %"
-        return Rows(title=title, head=("", "of", "value ± U"), body=(*measured, *dosed))
+        return Rows(title=title, head=("", "of", "value ± U"), body=(*calibrated, *measured, *dosed))
 
     def __repr__(self) -> str:
-        counted = ((self.titrants, "titrant"), (self.strengths, "strength"), (self.doses, "dose"))
+        counted: tuple[tuple[Sized, str], ...] = (
+            (self.titrants, "titrant"), (self.strengths, "strength"), (self.doses, "dose")
+        )  # fmt: skip
+        if self.calibrations:
+            counted = ((self.calibrations, "calibration"), *(pair for pair in counted if len(pair[0])))
         found = ", ".join(f"{len(results)} {kind}{'' if len(results) == 1 else 's'}" for results, kind in counted)
         return f"<SheetResult {self.title!r}, {self.date}: {codes_of(self.flags)}{found}>"
 

@@ -169,8 +169,13 @@ class PistonPipette:
 
     def setting_error(self, fills: int, record: str = "") -> Estimate:
         """Return the random error of a number of deliveries together, L: each is new."""
-        s, source = self._random
-        return delivery_scatter(self.id, self.label, s=s, source=source, fills=fills, record=record)
+        of_one = None if self._corrected is not None else getattr(self.calibration, "of_one", None)
+        if of_one is None or self.repeatability is not None:
+            s, source = self._random
+            return delivery_scatter(self.id, self.label, s=s, source=source, fills=fills, record=record)
+        return delivery_scatter(
+            self.id, self.label, s=of_one.s, dof=of_one.dof, source=of_one.source, fills=fills, record=record
+        )
 
     def measure(self, volume: Written) -> SetVolume:
         """Return what it delivers when it is set to a volume, such as ``"500 µL"``, as an aliquot."""

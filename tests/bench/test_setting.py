@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from statistics import stdev
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from assay import (
+    Air,
     AssayError,
     Balance,
     Beaker,
@@ -41,6 +43,7 @@ from assay import (
     assay_acid_base,
     assay_hypochlorite,
     assay_hypochlorite_batch,
+    calibrate,
     combine,
     combine_batch,
     dose,
@@ -348,6 +351,26 @@ def test_a_certificate_of_a_piston_pipette_holds_at_its_capacity_alone() -> None
     assert pipette.measure("1 mL").volume().u == pytest.approx(1e-6, rel=1e-12)
     with pytest.raises(DomainError, match="its capacity alone"):
         pipette.measure("0.5 mL").volume()
+
+
+def test_a_piston_pipette_repeats_as_it_was_seen_to() -> None:
+    """The s of ten weighings replaces the random error of the standard; one that is stated goes before both."""
+    grams = [0.9951, 0.9948, 0.9953, 0.9949, 0.9950, 0.9952, 0.9947, 0.9951, 0.9950, 0.9949]
+    balance = Balance("W1", readability="0.01 mg", repeatability="0.01 mg", linearity="0.02 mg")
+    found = calibrate(
+        "piston pipette E1",
+        [balance.by_difference(f"{10.0 + gram:.5f} g", "10.00000 g") for gram in grams],
+        water=Temperature("21 °C", half_width="0.2 K", day="2026-11-10"),
+        air=Air(day="2026-11-10"),
+        date="2026-11-10",
+        material="polypropylene",
+    )
+    asked = {"capacity": "1 mL", "subdivision": "5 µL", "calibration": found}
+    known = PistonPipette("E1", **asked).measure("1 mL")
+    assert known.new_in_each("dilution").u == pytest.approx(1e-3 * stdev(grams) * 1.003, rel=1e-3)
+    assert known.new_in_each("dilution").dof == 9.0
+    stated = PistonPipette("E1", repeatability="0.004 mL", **asked).measure("1 mL")
+    assert stated.new_in_each("dilution").u == pytest.approx(4e-6)
 
 
 @pytest.mark.parametrize("kind", [PistonPipette, PistonBurette, GraduatedPipette, Syringe, Burette])

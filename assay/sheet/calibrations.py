@@ -105,9 +105,7 @@ def _weighed(
         drift="0.002 mL",
     )
     one.only("balance", "date", "water", "water_half_width", "air", "weighings", "evaporation", "drift")
-    on = one.text("balance")
-    if on not in balances:
-        raise one.error("balance", "no such balance stands under [instruments].", given=on, remedy="Describe it there.")
+    on = balance_named(one, balances)
     date = one.dated("date")
     with one.reading():
         water = (one.text("water"), one.text("water_half_width"))
@@ -122,9 +120,24 @@ def _weighed(
         }
         if kind in _SCALED:
             points = one.table("weighings")
-            by_reading = {reading: _weighings(points, reading, balances[on]) for reading in points.data}
+            by_reading = {reading: _weighings(points, reading, on) for reading in points.data}
             return calibrate_burette(name, by_reading, **stated)
-        return calibrate(f"{kind} {name}", _weighings(one, "weighings", balances[on]), **stated)
+        return calibrate(f"{kind} {name}", _weighings(one, "weighings", on), **stated)
+
+
+def balance_named(one: Table, balances: Mapping[str, Balance]) -> Balance:
+    """Return the balance that a table names.
+
+    Raises
+    ------
+    SheetError
+        If there is none of this name.
+
+    """
+    on = one.text("balance")
+    if on not in balances:
+        raise one.error("balance", "no such balance stands under [instruments].", given=on, remedy="Describe it there.")
+    return balances[on]
 
 
 def _weighings(one: Table, key: str, balance: Balance) -> list[Weighing]:

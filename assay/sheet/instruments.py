@@ -18,7 +18,7 @@ from assay.bench.setting import OneVolume, SetVolume
 from assay.bench.vessels import Cylinder, Flask, Pipette
 from assay.dosing.dispenser import Dispenser
 from assay.errors import SheetError, nearest
-from assay.sheet.calibrations import OF_KIND, calibration_of
+from assay.sheet.calibrations import OF_KIND, balance_named, calibration_of
 from assay.sheet.table import Table
 
 Instrument: TypeAlias = Burette | Pipette | PistonPipette | Dropper | Flask | Cylinder | Beaker | Balance
@@ -67,9 +67,7 @@ def _instrument_of(name: str, table: Table, *, used: str, balances: Mapping[str,
 def _dropper(name: str, table: Table, balances: Mapping[str, Balance]) -> Dropper:
     """Return a dropper by the drops that were counted onto a balance of the sheet."""
     one = table.showing(density="0.998 g/mL", half_width="0.001 g/mL", balance="W1", gross="14.51 g", tare="12.00 g")
-    on = one.text("balance")
-    if on not in balances:
-        raise one.error("balance", "no such balance stands under [instruments].", given=on, remedy="Describe it there.")
+    balance = balance_named(one, balances)
     further: dict[str, Any] = {key: one.text(key) for key in _DROPS if one.has(key)}
     if one.has("scatter"):
         further["scatter"] = one.number("scatter")
@@ -77,7 +75,7 @@ def _dropper(name: str, table: Table, balances: Mapping[str, Balance]) -> Droppe
         return Dropper(
             name,
             drops=one.whole("drops", 0) if one.has("drops") else None,
-            weighing=one.call("gross", balances[on].by_difference, one.text("gross"), one.text("tare")),
+            weighing=one.call("gross", balance.by_difference, one.text("gross"), one.text("tare")),
             density=one.text("density"),
             **further,
         )

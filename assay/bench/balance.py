@@ -42,7 +42,8 @@ class Balance:
         Half-width of the linearity error.
     repeatability_dof : float
         Degrees of freedom of the repeatability: of ten readings nine; infinite if it is taken as known. The two
-        readings of a weighing share them.
+        readings of a weighing share them; several weighings count them each for itself, which is too many where they
+        are few and the repeatability is most of u.
     eccentricity : str or quantity, optional
         Half-width of the error of a load that does not stand in the middle, from the test at about the loads weighed.
         It is new each time a load is put down, so that replicates show it; a single weighing counts it.

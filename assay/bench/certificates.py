@@ -148,7 +148,7 @@ class Certificate:
     @property
     def of_one(self) -> Repeatability | None:
         """What single deliveries or fillings differ by, where it is stated."""
-        if self._s == 0.0:
+        if self.repeatability is None:
             return None
         return Repeatability(s=self._s, dof=math.inf, source=f"certificate {self.number} of {self.date}, repeatability")
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cached_property
+from math import inf
 from typing import ClassVar, cast
 
 from assay.bench.burette import Burette
 from assay.bench.certificates import OF_MARK, OF_SCALE, Calibrated, Corrected, check_calibration
+from assay.bench.certified import far_from_class
 from assay.bench.certified_scale import scale_of
 from assay.bench.scale import Limit, Scale, own_limit
 from assay.bench.setting import SetVolume, delivery_scatter, set_to
@@ -106,7 +109,7 @@ class PistonPipette:
                 expected=f"{self.end * _ML:g} mL or less",
             )
         self.volume_error(self.largest)  # evaluated now: an unknown capacity is refused here
-        self._random  # noqa: B018  (the same)
+        self.setting_error(1)  # the same
 
     @cached_property
     def id(self) -> str:
@@ -132,8 +135,17 @@ class PistonPipette:
 
     @cached_property
     def step(self) -> float:
-        """The step to which it is set, L: its capacity, if that is fixed."""
-        return self.end if self.subdivision is None else read(self.subdivision, "volume", argument="subdivision")
+        """The step to which it is set, L: its capacity, if that is fixed or alone was calibrated."""
+        return (
+            self.end
+            if self.subdivision is None or self._at_capacity
+            else read(self.subdivision, "volume", argument="subdivision")
+        )
+
+    @property
+    def _at_capacity(self) -> bool:
+        """Whether it was calibrated at its capacity alone."""
+        return self.calibration is not None and self._corrected is None
 
     @property
     def _corrected(self) -> Corrected | None:
@@ -157,15 +169,11 @@ class PistonPipette:
         """Return true volume less set volume of one delivery, L."""
         if self.calibration is None or self._corrected is not None:
             return self._scale.error(filling)
-        if abs(filling - self.end) > 1e-9 * self.end:
-            raise DomainError(
-                f"{self.label} was calibrated at its capacity alone",
-                argument="volume",
-                given=f"{filling * _ML:g} mL",
-                expected=f"{self.end * _ML:g} mL",
-                remedy="Set it to that, give a CorrectionTable with several points, or leave the certificate out.",
-            )
-        return cast("Calibrated", self.calibration).error(self.id, self.label, self.end)
+        found = cast("Calibrated", self.calibration).error(self.id, self.label, self.end)
+        limit = inf
+        with suppress(DataError):  # of a size that no standard has, no limit is known
+            limit = self._limit()[0](self.end)
+        return found.flagged(*far_from_class(self.label, found.value, limit))
 
     def setting_error(self, fills: int, record: str = "") -> Estimate:
         """Return the random error of a number of deliveries together, L: each is new."""
@@ -180,7 +188,14 @@ class PistonPipette:
     def measure(self, volume: Written) -> SetVolume:
         """Return what it delivers when it is set to a volume, such as ``"500 µL"``, as an aliquot."""
         found = set_to(self, volume, least=self.end * (1.0 if self.subdivision is None else SMALLEST))
-        self.volume_error(found.nominal)  # evaluated now: what its certificate does not say is refused here
+        if self._at_capacity and abs(found.nominal - self.end) > 1e-9 * self.end:
+            raise DomainError(
+                f"{self.label} was calibrated at its capacity alone",
+                argument="volume",
+                given=str(volume),
+                expected=f"{self.end * _ML:g} mL",
+                remedy="Set it to that, give a CorrectionTable with several points, or leave the certificate out.",
+            )
         return found
 
 

@@ -13,6 +13,7 @@ from assay.dosing.solver import Solver, place_of
 from assay.dosing.volumes import TRIALS, Dose, DosedVolume, shown
 from assay.errors import DataError, DomainError
 from assay.flags import Flag, merged, refuse_blocked
+from assay.flags import accept as accepted
 from assay.kernels.replicates import mean_from_values
 from assay.metrology.consistency import consistency
 from assay.metrology.coverage import check_level
@@ -68,8 +69,8 @@ def dose(
     available : str or quantity, optional
         Volume in the container.
     accept : mapping of str to str, optional
-        Blocking flags of the mean of several assays that are accepted, each with the reason, such as
-        ``{"discordant-assays": "the first was drawn before the drum was rolled"}``.
+        Blocking flags of the mean of several assays, or of the dispenser, that are accepted, each with the reason, such
+        as ``{"discordant-assays": "the first was drawn before the drum was rolled"}``.
     portions : int
         Portions to dispense from the same reagent, such as 24 for a class; each delivers what is asked.
     spare : int
@@ -143,9 +144,14 @@ def dose(
             remedy="Are deliver and limit exchanged?",
         )
     used = _used(strengths)
+    doubts = _flags_of(dispenser)
     for code, reason in (accept or {}).items():
-        used = used.accepting(code, because=reason)
+        if code in {flag.code for flag in doubts}:
+            doubts = accepted(doubts, code, because=reason)
+        else:
+            used = used.accepting(code, because=reason)
     refuse_blocked(used.flags, what="the mean of the strengths")
+    refuse_blocked(doubts, what=dispenser.label)
     on_label = label if label is not None else strengths[0].facts.get("label")
     for argument, written in (("deliver", deliver), ("limit", limit), ("label", on_label)):
         refuse_as_sodium(used.flags, written, argument=argument)
@@ -175,12 +181,17 @@ def dose(
         at_least=at_least,
         at_most=at_most,
         by_label=None if stated is None else _by_label(used, required, stated),
-        flags=used.flags + solver.flags(nominal, at_least, at_most, limited=limit is not None),
+        flags=merged([used.flags, doubts, solver.flags(nominal, at_least, at_most, limited=limit is not None)]),
         kind=species.kind,
         portions=portions,
         spare=spare,
         binding=binding,
     )
+
+
+def _flags_of(dispenser: Dispenser) -> tuple[Flag, ...]:
+    """Return the doubts about what dispenses: of its certificate, or of what that does not say."""
+    return merged([dispenser.volume_error(dispenser.largest).flags, dispenser.setting_error(1).flags])
 
 
 def _check_portions(portions: int, spare: int, binding: str) -> int:

@@ -176,10 +176,15 @@ class Instruments:
             if isinstance(instrument, (Cylinder, Beaker)):
                 raise _without_volume(table, key, instrument)
             return self.get(table, key, Flask)
+        one = table.table(key)
+        if isinstance(self._named(one, "with"), Flask):
+            raise one.error(
+                "with", "a flask is filled to its mark.", given=one.text("with"),
+                remedy=f'Write {key} = "{one.text("with")}".',
+            )  # fmt: skip
         filled = self.taken(table, key)
         if isinstance(filled, SetVolume) and is_filled(filled):
             return filled
-        one = table.table(key)
         raise one.error(
             "with", "no solution is made up in this.", given=one.text("with"),
             remedy="Name a flask, a cylinder or a beaker.",

@@ -28,6 +28,7 @@ from assay.titration.blanks import (
     Blank,
     aside_blanks_flag,
     blank_flag,
+    blanks_in,
     check_blank,
     nominal_blank,
     titrated_with_blank,
@@ -42,6 +43,7 @@ from assay.titration.titres import (
     check_titres,
     record_path,
 )
+from assay.titration.weighed_titrant import check_weighed_as
 
 PORTION_ONLY = "portion-only"
 #: Under this and its number a dilution is known in its record.
@@ -67,6 +69,9 @@ def _no_dilution(argument: str, given: object, expected: str, remedy: str) -> Da
 @dataclass(frozen=True, slots=True)
 class Dilution:
     """One dilution: a pipetted volume or a weighed portion made up in a flask.
+
+    A weighed dilution is one flask wherever it is used. A pipetted one counts as made anew for each assay: give all
+    aliquots of one flask to one assay.
 
     Parameters
     ----------
@@ -276,6 +281,7 @@ def strength_of(
     check_titres([titre for _, titre in sample.portions], argument="portions")
     check_unit(titrant, [*sample.titres, *(titre for _, titre in sample.portions)])
     check_blank(blank, [*sample.titres, *(titre for _, titre in sample.portions)])
+    check_weighed_as(titrant.facts, blanks_in(blank))
     if titrant.unit == "L":
         conditions = conditions.titrating(titrant.estimate.value)
     path = record_path(record, sample.readings())

@@ -19,6 +19,7 @@ from assay.titration.blanks import (
     Blank,
     aside_blanks_flag,
     blank_flag,
+    blanks_in,
     check_blank,
     nominal_blank,
     titrated_with_blank,
@@ -384,7 +385,7 @@ def _label(titrant: str, record: str | None) -> str:
 def _facts(
     standard: PrimaryStandard, end_point: EndPoint | None, blank: Blank, titres: Sequence[AnyTitre]
 ) -> dict[str, str]:
-    return standard.trace() | _end_point_fact(end_point, blank) | weighed_fact(titres)
+    return standard.trace() | _end_point_fact(end_point, blank) | weighed_fact([*titres, *blanks_in(blank)])
 
 
 def _end_point_fact(end_point: EndPoint | None, blank: Blank) -> dict[str, str]:

@@ -8,8 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assay import Burette, Cylinder, Estimate, Influence, Pipette
+from assay import Burette, Certificate, Cylinder, Dose, Estimate, Influence, Pipette, PistonPipette, Strength, dose
 from assay.dosing.dispenser import Dispenser, Setting, rounded
+from assay.errors import BlockedResultError
+from assay.substances.species import HYPOCHLORITE
 
 CYLINDER = Cylinder("C250", capacity="250 mL", subdivision="2 mL")  # class B: ±2 mL, set within ±1 mL
 PIPETTE = Pipette("P10", capacity="10 mL")  # class B: ±0.04 mL
@@ -104,3 +106,44 @@ def test_the_volume_needed_delivers_the_amount() -> None:
     needed = setting.needed(amount, strength())
     assert needed.value == pytest.approx(0.125, rel=1e-14)
     assert setting.delivered(needed.value, strength()).value == pytest.approx(0.25, rel=1e-14)
+
+
+FAR = Certificate(volume="9.5 mL", expanded="0.006 mL", k=2, date="2026-03-02")
+SILENT = Certificate(volume="9.99 mL", expanded="0.006 mL", k=2, date="2026-03-02")
+
+
+def given_with(dispenser: Dispenser, **options: object) -> Dose:
+    estimate = Estimate.from_influence(
+        Influence(id="drum", label="drum", value=1.5, u=0.01), name="amount_concentration"
+    )
+    strength = Strength(species=HYPOCHLORITE, estimate=estimate)
+    return dose(strength, deliver="0.060 mol OCl-", into="water", dispenser=dispenser, **options)
+
+
+def test_doubts_about_the_dispenser_reach_the_dose_and_block_it() -> None:
+    found = given_with(Pipette("P10", capacity="10 mL", calibration=SILENT))
+    assert "repeatability-unstated" in {flag.code for flag in found.flags}
+    far = Pipette("P10", capacity="10 mL", calibration=FAR)
+    with pytest.raises(BlockedResultError, match="far-from-class"):
+        given_with(far)
+    accepted = given_with(far, accept={"far-from-class": "its tip was cut and it was calibrated so"})
+    assert "its tip was cut" in next(flag.accepted for flag in accepted.flags if flag.code == "far-from-class")
+
+
+def test_a_piston_pipette_known_at_its_capacity_dispenses_whole_fillings() -> None:
+    known = Certificate(volume="998 µL", expanded="1 µL", k=2, date="2026-03-02", repeatability="0.5 µL")
+    found = given_with(PistonPipette("E1000", capacity="1000 µL", subdivision="5 µL", calibration=known))
+    assert found.nominal is not None
+    assert found.nominal.volume == pytest.approx(found.nominal.fills * 1e-3, rel=1e-12)
+    assert found.nominal.fills == 40
+    with pytest.raises(BlockedResultError, match="far-from-class"):
+        given_with(
+            PistonPipette(
+                "E1000",
+                capacity="1000 µL",
+                calibration=Certificate(volume="930 µL", expanded="1 µL", k=2, date="2026-03-02"),
+            )
+        )
+    # Of a size that no standard has, its certificate says what single deliveries differ by.
+    odd = Certificate(volume="313.2 µL", expanded="1 µL", k=2, date="2026-03-02", repeatability="0.5 µL")
+    assert PistonPipette("X", capacity="313 µL", calibration=odd).setting_error(1).u == pytest.approx(0.5e-6)

@@ -168,7 +168,8 @@ def calibrate(
     The mean of the weighings counts; their scatter says how well it is known. What a single delivery or filling differs
     from it counts where one stands for itself: in a dilution, a flask that is made up, a dose. Aliquots that are
     titrated show it by their titres. Its degrees of freedom count for each delivery and for the mean apart, though all
-    are of these weighings: with three weighings and a pipette that is used twice, k is too small. Balance, water and air are the same in all weighings and do not average.
+    are of these weighings: with three weighings and a pipette that is used twice, k is too small. Balance, water and
+    air are the same in all weighings and do not average.
 
     Parameters
     ----------

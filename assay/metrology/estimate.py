@@ -96,11 +96,11 @@ class Estimate:
     named: Mapping[str, Operand] = field(default_factory=dict)
     flags: tuple[Flag, ...] = ()
     reloaded: bool = False
-    _u_and_dof: tuple[float, float, float] = field(init=False)
+    _u_and_dof: tuple[float, float] = field(init=False)
 
     def __post_init__(self) -> None:
         """Evaluate u and the degrees of freedom, and close the mappings."""
-        object.__setattr__(self, "_u_and_dof", _u_and_dof(self.sensitivities, self.influences))
+        object.__setattr__(self, "_u_and_dof", combined_dof(_terms(self.sensitivities, self.influences)))
         for name in ("sensitivities", "influences", "named"):
             object.__setattr__(self, name, MappingProxyType(getattr(self, name)))
 
@@ -137,7 +137,7 @@ class Estimate:
         replicates stand beside what is known, the formula of the guide states intervals that are too short; the reason
         and the figures stand in `coverage_dof_from_shares` of ``assay.metrology.coverage``.
         """
-        return self._u_and_dof[2]
+        return coverage_dof_of(_terms(self.sensitivities, self.influences), self.dof)
 
     @property
     def relative_u(self) -> float:
@@ -503,7 +503,6 @@ def _unpickled(fields: dict[str, Any]) -> Estimate:
 Operand: TypeAlias = Estimate | float | tuple[int, ...]
 
 
-def _u_and_dof(sensitivities: Mapping[str, float], influences: Mapping[str, Influence]) -> tuple[float, float, float]:
-    terms = [(contribution, dof) for contribution, dof, _ in terms_of(sensitivities, influences)]
-    u, dof = combined_dof(terms)
-    return u, dof, coverage_dof_of(terms, dof)
+def _terms(sensitivities: Mapping[str, float], influences: Mapping[str, Influence]) -> list[tuple[float, float]]:
+    """Return contribution and degrees of freedom of each term of the Welch-Satterthwaite formula."""
+    return [(contribution, dof) for contribution, dof, _ in terms_of(sensitivities, influences)]
